@@ -1,0 +1,178 @@
+# setback: build, test, install. `make help` lists the goals.
+
+# --- settings; each can be given on the command line --------------------------------------
+VERSION = 0.1.0
+PREFIX  = /usr/local
+DESTDIR =
+# release, asan, tsan, coverage or fuzz; any other name is a release build in its own folder.
+MODE    = release
+CC      = cc
+CFLAGS  = -O2 -g
+LDFLAGS =
+# V=1 shows commands and passing tests; WERROR=1 makes warnings errors; NODEPS=1 neither looks
+# for packages nor installs any; T='saddle ring' runs only the tests with such names.
+V       =
+WERROR  =
+NODEPS  =
+T       =
+# How long `fuzz` runs each target.
+SECONDS = 60
+
+PACKAGES      = portaudio-2.0 kissfft-float sndfile jansson
+TEST_PACKAGES = cmocka aubio
+# Link flags of one test program only: LDFLAGS_<program>.
+# ------------------------------------------------------------------------------------------
+
+WARNINGS = -pedantic -Wall -Wextra -Wconversion -Wsign-conversion -Wshadow -Wdouble-promotion \
+  -Wstrict-prototypes -Wmissing-prototypes -Wold-style-definition -Wvla -Wwrite-strings \
+  -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith $(if $(filter 1,$(WERROR)),-Werror)
+# -ffp-contract=off: the same figures from every compiler and machine.
+# -ffile-prefix-map: the same bytes from every folder.
+BASE = -std=c11 $(WARNINGS) -I. -D_POSIX_C_SOURCE=200809L -DSB_VERSION='"$(VERSION)"' -pthread \
+  -fno-common -fPIE -fstack-protector-strong -ffp-contract=off '-ffile-prefix-map=$(CURDIR)=.'
+TRACED = -O1 -fno-omit-frame-pointer -fno-sanitize-recover=all
+MODE_asan     = $(TRACED) -fsanitize=address,undefined
+MODE_tsan     = $(TRACED) -fsanitize=thread
+MODE_fuzz     = $(TRACED) -fsanitize=fuzzer-no-link,address,undefined
+MODE_coverage = -O0 --coverage
+MAKEFLAGS += --no-print-directory
+MODE_FLAGS   := $(or $(MODE_$(MODE)),-U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2)
+HARD_Linux    = -pie -Wl,-z,relro -Wl,-z,now -Wl,--as-needed
+LINK = $(CC) -pthread $(CFLAGS) $(filter-out -D% -U%,$(MODE_FLAGS)) $(HARD_$(shell uname)) $(LDFLAGS)
+COMPILE = $(CC) $(BASE) $(CFLAGS) $(MODE_FLAGS) $(PKG_CFLAGS)
+
+# Asked once, and only when a recipe needs it: `deps` may just have installed the answer.
+lazy = $(eval $1 := $$(shell $2))$($1)
+PKG_CFLAGS  = $(call lazy,PKG_CFLAGS,pkg-config --cflags $(PACKAGES) | sed 's/-I/-isystem /g')
+PKG_LIBS    = $(call lazy,PKG_LIBS,pkg-config --libs $(PACKAGES))
+TEST_CFLAGS = $(call lazy,TEST_CFLAGS,pkg-config --cflags $(TEST_PACKAGES) | sed 's/-I/-isystem /g')
+TEST_LIBS   = $(call lazy,TEST_LIBS,pkg-config --libs $(TEST_PACKAGES))
+
+B       := build/$(MODE)
+BIN     := $(B)/setback
+LIB     := $(B)/libsetback.a
+SRC     := $(wildcard core/*.c audio/*.c cli/*.c)
+TESTSRC := $(wildcard tests/*.c tests/bench/*.c tests/support/*.c tests/fuzz/*.c)
+OBJ     := $(SRC:%.c=$(B)/%.o)
+TESTOBJ := $(TESTSRC:%.c=$(B)/%.o)
+SUPPORT := $(patsubst %.c,$(B)/%.o,$(wildcard tests/support/*.c))
+TOOLS   := $(patsubst %.c,$(B)/%,$(wildcard tests/*.c))
+BENCHES := $(patsubst %.c,$(B)/%,$(wildcard tests/bench/*.c))
+FUZZERS := $(patsubst %.c,$(B)/%,$(wildcard tests/fuzz/fuzz_*.c))
+SCRIPTS := .ci/run .ci/deps .ci/layers .ci/coverage tests/run tests/cli/run tests/bare-root \
+  $(wildcard tests/cli/*.sh)
+
+# What each goal needs beyond what `all` needs; the words are those of .ci/deps.
+NEEDS_test = test
+NEEDS_bench = test
+NEEDS_check-leaks = test leaks
+NEEDS_lint = lint
+NEEDS_fuzz-run = fuzz
+NEEDS_test-bare = bare
+NEEDS := build $(sort $(foreach goal,$(MAKECMDGOALS),$(NEEDS_$(goal))))
+
+Q := $(if $(filter 1,$(V)),,@)
+say = $(if $(filter 1,$(V)),,@printf '  %-7s%s\n' $1 $@)
+
+all: $(BIN) ## build build/MODE/setback (the default)
+
+deps:
+	@test -n '$(NODEPS)' || sh .ci/deps $(NEEDS)
+
+# Rewritten only when the command changes, so that everything is rebuilt then.
+$(B)/flags: FORCE | deps
+	@mkdir -p $(@D)
+	@echo '$(COMPILE)' | cmp -s - $@ || echo '$(COMPILE)' >$@
+
+$(OBJ): $(B)/%.o: %.c $(B)/flags
+	$(call say,CC)
+	@mkdir -p $(@D)
+	$(Q)$(COMPILE) -MMD -MP -c -o $@ $<
+
+$(TESTOBJ): $(B)/%.o: %.c $(B)/flags
+	$(call say,CC)
+	@mkdir -p $(@D)
+	$(Q)$(COMPILE) $(TEST_CFLAGS) -MMD -MP -c -o $@ $<
+
+$(LIB): $(filter-out $(B)/cli/main.o,$(OBJ))
+	$(call say,AR)
+	@rm -f $@
+	$(Q)$(AR) rc $@ $^
+
+$(BIN): $(B)/cli/main.o $(LIB)
+	$(call say,LINK)
+	$(Q)$(LINK) -o $@ $^ $(PKG_LIBS) -lm
+
+$(TOOLS) $(BENCHES): $(B)/%: $(B)/%.o $(SUPPORT) $(LIB)
+	$(call say,LINK)
+	$(Q)$(LINK) $(LDFLAGS_$(@F)) -o $@ $^ $(PKG_LIBS) $(TEST_LIBS) -lm
+
+$(FUZZERS): $(B)/%: $(B)/%.o $(SUPPORT) $(LIB)
+	$(call say,LINK)
+	$(Q)$(LINK) -fsanitize=fuzzer -o $@ $^ $(PKG_LIBS) $(TEST_LIBS) -lm
+
+test: all $(TOOLS) ## run the whole suite
+	@V='$(V)' T='$(T)' sh tests/run $(B)
+
+demo: all ## measure the six strings of an invented instrument from shipped recordings
+	@sh fixtures/demo $(BIN)
+
+bench: all $(BENCHES) ## measure accuracy and speed
+	@for bench in $(BENCHES); do echo "== $${bench##*/}"; $$bench || exit; done
+
+check-leaks: all $(TOOLS) ## run the tests under valgrind
+	@V='$(V)' T='$(T)' WRAP='valgrind -q --leak-check=full --error-exitcode=99' sh tests/run $(B)
+
+sanitize: ## run the tests with the address and undefined-behaviour sanitizers
+	@$(MAKE) MODE=asan test
+
+tsan: ## run the tests of the capture path with the thread sanitizer
+	@$(MAKE) MODE=tsan T='$(or $(T),ring capture)' test
+
+coverage: ## run the tests and say what share of the lines they reach
+	@rm -rf build/coverage
+	@$(MAKE) MODE=coverage test
+	@sh .ci/coverage build/coverage
+
+fuzz: ## run each fuzz target for SECONDS
+	@$(MAKE) MODE=fuzz CC=clang fuzz-run
+
+fuzz-run: $(FUZZERS)
+	@for target in $(FUZZERS); do name=$${target##*/fuzz_}; echo "== $$name"; \
+	  mkdir -p build/corpus/$$name tests/fuzz/corpus/$$name; \
+	  $$target -max_total_time=$(SECONDS) -timeout=20 -print_final_stats=1 -verbosity=0 \
+	    -artifact_prefix=build/corpus/$$name- build/corpus/$$name tests/fuzz/corpus/$$name || exit; \
+	done
+
+lint: layers ## format, clang-tidy, cppcheck, shellcheck and layers
+	$(Q)clang-format --dry-run -Werror $(SRC) $(TESTSRC) $(wildcard */*.h tests/*/*.h)
+	$(Q)printf '%s\n' $(SRC) | xargs -P 2 -n 4 sh -c 'clang-tidy --quiet "$$@" -- \
+	  $(subst ',,$(BASE)) $(PKG_CFLAGS)' clang-tidy
+	$(Q)cppcheck -q --std=c11 --enable=warning,performance,portability --inline-suppr \
+	  --error-exitcode=1 -I. $(SRC)
+	$(Q)shellcheck $(SCRIPTS)
+
+layers: $(OBJ) ## includes never go upward; core and the real-time path call almost nothing
+	@sh .ci/layers $(B)
+
+test-bare: ## prove `make demo` and `make test` in a bare Debian root (root only)
+	@sh tests/bare-root
+
+install: all ## install under DESTDIR and PREFIX
+	$(Q)$(BIN) --man >$(B)/setback.1
+	$(Q)install -d '$(DESTDIR)$(PREFIX)/bin' '$(DESTDIR)$(PREFIX)/share/man/man1'
+	$(Q)install -m 755 $(BIN) '$(DESTDIR)$(PREFIX)/bin/'
+	$(Q)install -m 644 $(B)/setback.1 '$(DESTDIR)$(PREFIX)/share/man/man1/'
+
+clean: ## remove build/
+	rm -rf build
+
+help: ## this list
+	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1@\2/p' Makefile | awk -F@ '{printf "%-14s%s\n", $$1, $$2}'
+
+FORCE:
+.PHONY: all deps test demo bench check-leaks sanitize tsan coverage fuzz fuzz-run lint layers \
+  test-bare install clean help FORCE
+.SECONDARY:
+.DELETE_ON_ERROR:
+-include $(OBJ:.o=.d) $(TESTOBJ:.o=.d)
