@@ -59,6 +59,10 @@ SUPPORT := $(patsubst %.c,$(B)/%.o,$(wildcard tests/support/*.c))
 TOOLS   := $(patsubst %.c,$(B)/%,$(wildcard tests/*.c))
 BENCHES := $(patsubst %.c,$(B)/%,$(wildcard tests/bench/*.c))
 FUZZERS := $(patsubst %.c,$(B)/%,$(wildcard tests/fuzz/fuzz_*.c))
+# The test programs that T asks for; `cli` stands for the command line's cases.
+TESTS   := $(filter $(B)/tests/test_%,$(TOOLS)) $(if $(wildcard tests/cli/*.sh),cli)
+TESTS   := $(if $(T),$(foreach t,$(TESTS),$(if $(strip $(foreach w,$(T),$(findstring $(w),$(t)))),$t)),$(TESTS))
+RUN      = @V='$(V)' WRAP='$(WRAP)' sh tests/run $(B) $(TESTS)
 SCRIPTS := .ci/run .ci/deps .ci/layers .ci/coverage tests/run tests/cli/run tests/bare-root \
   $(wildcard tests/cli/*.sh)
 
@@ -67,14 +71,16 @@ NEEDS_test = test
 NEEDS_bench = test
 NEEDS_check-leaks = test leaks
 NEEDS_lint = lint
-NEEDS_fuzz-run = fuzz
+NEEDS_programs = test
 NEEDS_test-bare = bare
-NEEDS := build $(sort $(foreach goal,$(MAKECMDGOALS),$(NEEDS_$(goal))))
+NEEDS := build $(sort $(foreach goal,$(MAKECMDGOALS),$(NEEDS_$(goal))) $(findstring clang,$(CC)))
 
 Q := $(if $(filter 1,$(V)),,@)
 say = $(if $(filter 1,$(V)),,@printf '  %-7s%s\n' $1 $@)
 
 all: $(BIN) ## build build/MODE/setback (the default)
+
+programs: all $(TOOLS) $(BENCHES) ## build the test programs and benchmarks too
 
 deps:
 	@test -n '$(NODEPS)' || sh .ci/deps $(NEEDS)
@@ -111,8 +117,8 @@ $(FUZZERS): $(B)/%: $(B)/%.o $(SUPPORT) $(LIB)
 	$(call say,LINK)
 	$(Q)$(LINK) -fsanitize=fuzzer -o $@ $^ $(PKG_LIBS) $(TEST_LIBS) -lm
 
-test: all $(TOOLS) ## run the whole suite
-	@V='$(V)' T='$(T)' sh tests/run $(B)
+test: all $(filter-out $(B)/tests/test_%,$(TOOLS)) $(filter-out cli,$(TESTS)) ## run the whole suite
+	$(RUN)
 
 demo: all ## measure the six strings of an invented instrument from shipped recordings
 	@sh fixtures/demo $(BIN)
@@ -120,8 +126,9 @@ demo: all ## measure the six strings of an invented instrument from shipped reco
 bench: all $(BENCHES) ## measure accuracy and speed
 	@for bench in $(BENCHES); do echo "== $${bench##*/}"; $$bench || exit; done
 
-check-leaks: all $(TOOLS) ## run the tests under valgrind
-	@V='$(V)' T='$(T)' WRAP='valgrind -q --leak-check=full --error-exitcode=99' sh tests/run $(B)
+check-leaks: WRAP = valgrind -q --leak-check=full --error-exitcode=99
+check-leaks: all $(TOOLS) ## run the test programs under valgrind
+	$(RUN)
 
 sanitize: ## run the tests with the address and undefined-behaviour sanitizers
 	@$(MAKE) MODE=asan test
@@ -171,7 +178,7 @@ help: ## this list
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1@\2/p' Makefile | awk -F@ '{printf "%-14s%s\n", $$1, $$2}'
 
 FORCE:
-.PHONY: all deps test demo bench check-leaks sanitize tsan coverage fuzz fuzz-run lint layers \
+.PHONY: all programs deps test demo bench check-leaks sanitize tsan coverage fuzz fuzz-run lint layers \
   test-bare install clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
