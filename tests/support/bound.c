@@ -1,0 +1,61 @@
+#include "tests/support/bound.h"
+
+#include <math.h>
+
+#define PI           3.14159265358979323846
+#define CENTS_PER_LN 1731.2340490667561 /* 1200 / ln 2 */
+
+double bound_information(const bound_partial *p, double rate_hz, size_t n, double sigma) {
+    double w = 0.0, wt = 0.0, wtt = 0.0;
+    for (size_t k = 0; k < n; k++) {
+        const double t = (double)k / rate_hz, weight = exp(-2.0 * p->decay_per_s * t);
+        w += weight;
+        wt += weight * t;
+        wtt += weight * t * t;
+    }
+    const double spread = wtt - wt * wt / w;
+    const double omega = p->amplitude * 2.0 * PI / sigma;
+    return 0.5 * omega * omega * spread;
+}
+
+/* df_l/df0 and df_l/dB. */
+static void slopes(int l, double f0_hz, double b, double *by_f0, double *by_b) {
+    const double root = sqrt(1.0 + b * l * l);
+    *by_f0 = l * root;
+    *by_b = (double)l * l * l * f0_hz / (2.0 * root);
+}
+
+double bound_f0_hz(const bound_partial partials[], size_t count, double f0_hz, double b,
+                   double rate_hz, size_t n, double sigma) {
+    double sum = 0.0;
+    for (size_t i = 0; i < count; i++) {
+        double by_f0, by_b;
+        slopes(partials[i].number, f0_hz, b, &by_f0, &by_b);
+        sum += by_f0 * by_f0 * bound_information(&partials[i], rate_hz, n, sigma);
+    }
+    return 1.0 / sqrt(sum);
+}
+
+bool bound_of_stiff(const bound_partial partials[], size_t count, double f0_hz, double b,
+                    double rate_hz, size_t n, double sigma, bound_stiff *out) {
+    double ff = 0.0, fb = 0.0, bb = 0.0;
+    for (size_t i = 0; i < count; i++) {
+        double by_f0, by_b;
+        slopes(partials[i].number, f0_hz, b, &by_f0, &by_b);
+        const double info = bound_information(&partials[i], rate_hz, n, sigma);
+        ff += by_f0 * by_f0 * info;
+        fb += by_f0 * by_b * info;
+        bb += by_b * by_b * info;
+    }
+    const double det = ff * bb - fb * fb;
+    if (!(det > 1e-12 * ff * bb))
+        return false;
+    const double var_f0 = bb / det, var_b = ff / det, cov = -fb / det;
+    /* ln(f0 sqrt(1+B)): slopes 1/f0 and 1/(2 (1+B)) */
+    const double gf = 1.0 / f0_hz, gb = 0.5 / (1.0 + b);
+    out->f0_hz = sqrt(var_f0);
+    out->b = sqrt(var_b);
+    out->sounding_cents =
+        CENTS_PER_LN * sqrt(gf * gf * var_f0 + 2.0 * gf * gb * cov + gb * gb * var_b);
+    return true;
+}
