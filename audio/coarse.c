@@ -1,0 +1,309 @@
+#include "audio/coarse.h"
+
+#include <kiss_fftr.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { FLOOR_BLOCK = 64, PARTIALS_SOUGHT = 40, CANDIDATES_MAX = 512 };
+
+static const double WINDOW_S = 1.0;
+static const double PEAK_CLEAR_DB = 13.0;  /* chance of one noise bin: 1e-6 (exponential law) */
+static const double PEAK_RANGE_DB = 65.0;  /* below the strongest: window side lobes, cross-talk */
+static const double HIGHEST_PEAK_HZ = 9000.0;
+
+struct sb_coarse {
+    double rate_hz;
+    size_t size;
+    kiss_fftr_cfg plan;
+    float *windowed;
+    kiss_fft_cpx *bins;
+    double *db, *floor_db;
+    double resolution_hz; /* of the last window: one bin of an unpadded transform */
+    sb_peak peaks[SB_PEAKS_MAX];
+    double weights[SB_PEAKS_MAX];
+    size_t n_peaks;
+};
+
+sb_status sb_coarse_new(double rate_hz, sb_coarse **out) {
+    sb_coarse *coarse = calloc(1, sizeof *coarse);
+    if (!coarse)
+        return SB_E_MEMORY;
+    coarse->rate_hz = rate_hz;
+    coarse->size = 2048;
+    while ((double)coarse->size < WINDOW_S * rate_hz)
+        coarse->size *= 2;
+    size_t half = coarse->size / 2 + 1;
+    coarse->plan = kiss_fftr_alloc((int)coarse->size, 0, NULL, NULL);
+    coarse->windowed = malloc(coarse->size * sizeof(float));
+    coarse->bins = malloc(half * sizeof(kiss_fft_cpx));
+    coarse->db = malloc(half * sizeof(double));
+    coarse->floor_db = malloc((half / FLOOR_BLOCK + 1) * sizeof(double));
+    if (!coarse->plan || !coarse->windowed || !coarse->bins || !coarse->db || !coarse->floor_db) {
+        sb_coarse_free(coarse);
+        return SB_E_MEMORY;
+    }
+    *out = coarse;
+    return SB_OK;
+}
+
+void sb_coarse_free(sb_coarse *coarse) {
+    if (!coarse)
+        return;
+    kiss_fftr_free(coarse->plan);
+    free(coarse->windowed);
+    free(coarse->bins);
+    free(coarse->db);
+    free(coarse->floor_db);
+    free(coarse);
+}
+
+static void transform(sb_coarse *coarse, const float samples[], size_t n) {
+    double mean = 0;
+    for (size_t i = 0; i < n; i++)
+        mean += (double)samples[i];
+    mean /= (double)n;
+    double step = 6.283185307179586 / (double)n;
+    for (size_t i = 0; i < n; i++) {
+        double hann = 0.5 - 0.5 * cos(step * ((double)i + 0.5));
+        coarse->windowed[i] = (float)(hann * ((double)samples[i] - mean));
+    }
+    memset(coarse->windowed + n, 0, (coarse->size - n) * sizeof(float));
+    kiss_fftr(coarse->plan, coarse->windowed, coarse->bins);
+    for (size_t j = 0; j <= coarse->size / 2; j++) {
+        double r = (double)coarse->bins[j].r, i = (double)coarse->bins[j].i;
+        coarse->db[j] = 10.0 * log10(r * r + i * i + 1e-30);
+    }
+}
+
+static int ascending(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* Median of each block of bins: partials are narrow, so most bins hold noise. */
+static void measure_floor(sb_coarse *coarse, size_t last_bin) {
+    for (size_t block = 0; block * FLOOR_BLOCK <= last_bin; block++) {
+        double sorted[FLOOR_BLOCK];
+        size_t n = 0;
+        for (size_t j = block * FLOOR_BLOCK; n < FLOOR_BLOCK && j <= coarse->size / 2; j++)
+            sorted[n++] = coarse->db[j];
+        qsort(sorted, n, sizeof sorted[0], ascending);
+        coarse->floor_db[block] = sorted[n / 2];
+    }
+}
+
+static int by_level_down(const void *a, const void *b) {
+    double x = ((const sb_peak *)a)->db, y = ((const sb_peak *)b)->db;
+    return (x < y) - (x > y);
+}
+
+static int by_hz_up(const void *a, const void *b) {
+    double x = ((const sb_peak *)a)->hz, y = ((const sb_peak *)b)->hz;
+    return (x > y) - (x < y);
+}
+
+/* A bin that is the highest within the window's main lobe either side. */
+static bool is_summit(const double db[], size_t j, size_t reach, size_t last) {
+    size_t from = j > reach ? j - reach : 0, to = j + reach < last ? j + reach : last;
+    for (size_t k = from; k <= to; k++)
+        if (db[k] > db[j] || (db[k] >= db[j] && k < j))
+            return false;
+    return true;
+}
+
+static sb_peak interpolate(const sb_coarse *coarse, size_t j) {
+    double left = coarse->db[j - 1], top = coarse->db[j], right = coarse->db[j + 1];
+    double curve = left - 2.0 * top + right;
+    double shift = curve < -1e-12 ? 0.5 * (left - right) / curve : 0.0;
+    double bin_hz = coarse->rate_hz / (double)coarse->size;
+    return (sb_peak){((double)j + shift) * bin_hz, top - 0.25 * (left - right) * shift,
+                     top - coarse->floor_db[j / FLOOR_BLOCK]};
+}
+
+static void find_peaks(sb_coarse *coarse, double lowest_hz) {
+    enum { FOUND_MAX = 1024 };
+    sb_peak found[FOUND_MAX];
+    size_t n = 0;
+    double bin_hz = coarse->rate_hz / (double)coarse->size;
+    size_t reach = (size_t)ceil(1.6 * coarse->resolution_hz / bin_hz);
+    size_t first = (size_t)(0.8 * lowest_hz / bin_hz) + 1;
+    size_t last = (size_t)(fmin(HIGHEST_PEAK_HZ, 0.45 * coarse->rate_hz) / bin_hz);
+    measure_floor(coarse, last);
+    for (size_t j = first; j < last && n < FOUND_MAX; j++)
+        if (coarse->db[j] - coarse->floor_db[j / FLOOR_BLOCK] > PEAK_CLEAR_DB &&
+            is_summit(coarse->db, j, reach, last))
+            found[n++] = interpolate(coarse, j);
+    qsort(found, n, sizeof found[0], by_level_down);
+    coarse->n_peaks = 0;
+    while (coarse->n_peaks < n && coarse->n_peaks < SB_PEAKS_MAX &&
+           found[coarse->n_peaks].db > found[0].db - PEAK_RANGE_DB) {
+        coarse->peaks[coarse->n_peaks] = found[coarse->n_peaks];
+        coarse->n_peaks++;
+    }
+    qsort(coarse->peaks, coarse->n_peaks, sizeof coarse->peaks[0], by_hz_up);
+    for (size_t i = 0; i < coarse->n_peaks; i++)
+        coarse->weights[i] = (coarse->peaks[i].db - found[0].db + PEAK_RANGE_DB) / PEAK_RANGE_DB *
+                             fmin(1.0, coarse->peaks[i].above_floor_db / 25.0);
+}
+
+/* Running fit of (f_n/n)^2 = f0^2 + f0^2 B n^2, with a weak pull of B toward small values
+ * so that two partials do not decide it. */
+struct follower {
+    double w, wx, wy, wxx, wxy; /* x = n^2, y = (f_n/n)^2 / f_start^2 */
+    double start_hz;
+    double f0_hz, inharmonicity;
+};
+
+static void follow(struct follower *fit, int n, double hz, double resolution_hz) {
+    double x = (double)n * n, y = pow(hz / n / fit->start_hz, 2);
+    double sigma = 2.0 * (0.15 * resolution_hz + 0.0008 * hz) / (n * fit->start_hz);
+    double w = 1.0 / (sigma * sigma);
+    fit->w += w, fit->wx += w * x, fit->wy += w * y;
+    fit->wxx += w * x * x, fit->wxy += w * x * y;
+    double prior = 1.0 / (6e-4 * 6e-4); /* B is seldom above 6e-4; basses reach 1.2e-3 */
+    double det = fit->w * (fit->wxx + prior) - fit->wx * fit->wx;
+    double level = (fit->wy * (fit->wxx + prior) - fit->wxy * fit->wx) / det;
+    double slope = (fit->w * fit->wxy - fit->wx * fit->wy) / det;
+    if (!(level > 0.5))
+        return;
+    fit->f0_hz = fit->start_hz * sqrt(level);
+    fit->inharmonicity = fmin(fmax(slope / level, 0.0), 4e-3);
+}
+
+static double predicted(const struct follower *fit, int n) {
+    return n * fit->f0_hz * sqrt(1.0 + fit->inharmonicity * n * n);
+}
+
+/* The strongest peak within `reach_hz`, discounted by its distance; -1 for none. */
+static long nearest_peak(const sb_coarse *coarse, double hz, double reach_hz) {
+    size_t low = 0, high = coarse->n_peaks;
+    while (low < high) {
+        size_t middle = (low + high) / 2;
+        if (coarse->peaks[middle].hz < hz - reach_hz)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    long best = -1;
+    double best_worth = 0;
+    for (size_t i = low; i < coarse->n_peaks && coarse->peaks[i].hz <= hz + reach_hz; i++) {
+        double off = (coarse->peaks[i].hz - hz) / reach_hz;
+        double worth = coarse->weights[i] * (1.0 - 0.7 * off * off);
+        if (worth > best_worth)
+            best_worth = worth, best = (long)i;
+    }
+    return best;
+}
+
+static double top_hz(const sb_coarse *coarse) {
+    return coarse->n_peaks ? coarse->peaks[coarse->n_peaks - 1].hz : 0.0;
+}
+
+/* Follows a series upward from a start value; marks what it explains in used[]. */
+static sb_series_guess explain(const sb_coarse *coarse, double start_hz, double total) {
+    struct follower fit = {.start_hz = start_hz, .f0_hz = start_hz};
+    sb_series_guess guess = {0};
+    bool used[SB_PEAKS_MAX] = {false};
+    double gained = 0, missing = 0, pending = 0;
+    for (int n = 1; n <= PARTIALS_SOUGHT; n++) {
+        double hz = predicted(&fit, n);
+        if (hz > top_hz(coarse) * 1.02)
+            break;
+        double reach = guess.matched < 4 ? 0.07 * fit.f0_hz : 0.035 * fit.f0_hz;
+        reach = fmin(fmax(reach, 1.2 * coarse->resolution_hz), 0.3 * fit.f0_hz);
+        long i = nearest_peak(coarse, hz, reach);
+        if (i < 0 || used[i]) {
+            pending += 1.0;
+            continue;
+        }
+        used[i] = true;
+        gained += coarse->weights[i];
+        missing += pending; /* gaps count only below a partial that is there */
+        pending = 0;
+        guess.matched++;
+        guess.highest = n;
+        follow(&fit, n, coarse->peaks[i].hz, coarse->resolution_hz);
+    }
+    guess.f0_hz = fit.f0_hz;
+    guess.inharmonicity = fit.inharmonicity;
+    guess.explained = total > 0 ? gained / total : 0;
+    guess.missing = guess.highest ? missing / guess.highest : 1.0;
+    guess.score = gained - 0.35 * (total - gained) - 0.33 * missing;
+    return guess;
+}
+
+static size_t collect_candidates(const sb_coarse *coarse, double lowest_hz, double highest_hz,
+                                 double candidates[]) {
+    sb_peak strongest[SB_PEAKS_MAX];
+    size_t n = 0, tops = coarse->n_peaks < 14 ? coarse->n_peaks : 14;
+    memcpy(strongest, coarse->peaks, coarse->n_peaks * sizeof strongest[0]);
+    qsort(strongest, coarse->n_peaks, sizeof strongest[0], by_level_down);
+    for (size_t i = 0; i < tops; i++) {
+        for (int k = 1; k <= 10; k++)
+            candidates[n++] = strongest[i].hz / k;
+        for (size_t j = 0; j < i && j < 6; j++)
+            candidates[n++] = fabs(strongest[i].hz - strongest[j].hz);
+    }
+    size_t kept = 0;
+    for (size_t i = 0; i < n; i++) {
+        bool wanted = candidates[i] >= lowest_hz * 0.97 && candidates[i] <= highest_hz * 1.03;
+        for (size_t j = 0; wanted && j < kept; j++)
+            wanted = fabs(candidates[j] / candidates[i] - 1.0) > 0.004;
+        if (wanted)
+            candidates[kept++] = candidates[i];
+    }
+    return kept;
+}
+
+static void insert_guess(sb_series_guess guesses[], size_t *n, size_t max, sb_series_guess guess) {
+    for (size_t i = 0; i < *n; i++) {
+        if (fabs(guesses[i].f0_hz / guess.f0_hz - 1.0) >= 0.03)
+            continue;
+        if (guesses[i].score >= guess.score)
+            return;
+        memmove(&guesses[i], &guesses[i + 1], (*n - i - 1) * sizeof guess);
+        (*n)--;
+        break;
+    }
+    size_t at = *n;
+    while (at > 0 && guesses[at - 1].score < guess.score)
+        at--;
+    if (at >= max)
+        return;
+    if (*n == max)
+        (*n)--;
+    memmove(&guesses[at + 1], &guesses[at], (*n - at) * sizeof guess);
+    guesses[at] = guess;
+    (*n)++;
+}
+
+size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, double lowest_hz,
+                      double highest_hz, sb_series_guess guesses[], size_t max) {
+    size_t window = (size_t)(WINDOW_S * coarse->rate_hz);
+    if (n > window)
+        n = window;
+    coarse->n_peaks = 0;
+    if (n < 64)
+        return 0;
+    coarse->resolution_hz = coarse->rate_hz / (double)n;
+    transform(coarse, samples, n);
+    find_peaks(coarse, lowest_hz);
+    double candidates[CANDIDATES_MAX], total = 0;
+    for (size_t i = 0; i < coarse->n_peaks; i++)
+        total += coarse->weights[i];
+    size_t n_candidates = collect_candidates(coarse, lowest_hz, highest_hz, candidates);
+    size_t found = 0;
+    for (size_t i = 0; i < n_candidates; i++) {
+        sb_series_guess guess = explain(coarse, candidates[i], total);
+        if (guess.matched && guess.f0_hz >= lowest_hz * 0.97 && guess.f0_hz <= highest_hz * 1.03)
+            insert_guess(guesses, &found, max, guess);
+    }
+    return found;
+}
+
+const sb_peak *sb_coarse_peaks(const sb_coarse *coarse, size_t *n) {
+    *n = coarse->n_peaks;
+    return coarse->peaks;
+}

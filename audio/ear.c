@@ -1,0 +1,238 @@
+#include "audio/ear.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "audio/clip.h"
+#include "audio/coarse.h"
+#include "audio/series.h"
+#include "audio/track.h"
+#include "core/pitch.h"
+
+enum { GUESSES = 6, GIVE_UP_AFTER = 6 };
+
+static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
+static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
+
+struct sb_ear {
+    double rate_hz, lowest_hz, highest_hz;
+    size_t window_max;
+    sb_spectrum *spectrum;
+    sb_coarse *coarse;
+    sb_track tracks[SB_MAX_PARTIALS];
+    sb_series_point points[SB_MAX_PARTIALS];
+    size_t n_tracks;
+    sb_glide glide;
+};
+
+sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
+    if (lowest_hz <= 0)
+        lowest_hz = SB_EAR_LOWEST_HZ;
+    if (highest_hz <= 0)
+        highest_hz = SB_EAR_HIGHEST_HZ;
+    if (!(rate_hz >= 4000.0 && rate_hz <= 400000.0) || !(lowest_hz >= 15.0) ||
+        !(highest_hz > lowest_hz) || !(highest_hz <= 5000.0))
+        return SB_E_RANGE;
+    sb_ear *ear = calloc(1, sizeof *ear);
+    if (!ear)
+        return SB_E_MEMORY;
+    ear->rate_hz = rate_hz;
+    ear->lowest_hz = lowest_hz;
+    ear->highest_hz = highest_hz;
+    ear->window_max = (size_t)(SB_EAR_WINDOW_MAX_S * rate_hz);
+    if (sb_spectrum_new(rate_hz, ear->window_max, &ear->spectrum) != SB_OK ||
+        sb_coarse_new(rate_hz, &ear->coarse) != SB_OK) {
+        sb_ear_free(ear);
+        return SB_E_MEMORY;
+    }
+    *out = ear;
+    return SB_OK;
+}
+
+void sb_ear_free(sb_ear *ear) {
+    if (!ear)
+        return;
+    sb_spectrum_free(ear->spectrum);
+    sb_coarse_free(ear->coarse);
+    free(ear);
+}
+
+const char *sb_pluck_fault_text(sb_pluck_fault fault) {
+    switch (fault) {
+    case SB_PLUCK_GOOD: return "good";
+    case SB_PLUCK_TOO_SHORT: return "too short";
+    case SB_PLUCK_TOO_QUIET: return "too quiet";
+    case SB_PLUCK_CLIPPED: return "clipped";
+    case SB_PLUCK_MANY_STRINGS: return "several strings ringing";
+    case SB_PLUCK_UNSTEADY: return "pitch not steady";
+    case SB_PLUCK_NO_PITCH: return "no clear pitch";
+    case SB_PLUCK_DROPPED: return "samples lost";
+    }
+    return "unknown";
+}
+
+/* ---- the partials, one by one ---- */
+
+static void note_point(sb_ear *ear, size_t i) {
+    const sb_track *track = &ear->tracks[i];
+    ear->points[i] = (sb_series_point){.number = track->number,
+                                       .hz = track->hz,
+                                       .std_cents = fmax(SB_CENTS_PER_LN * track->hz_std /
+                                                             track->hz, 1e-6),
+                                       .left_out = !(track->hz_std < 0.03 * track->hz)};
+}
+
+/* Follows the series upward, refining it by what has been found so far. */
+static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
+    double f0 = guess->f0_hz, b = guess->inharmonicity;
+    double top_hz = fmin(SERIES_TOP_HZ, SERIES_TOP_SHARE * ear->rate_hz);
+    int silent = 0;
+    ear->n_tracks = 0;
+    for (int number = 1; number <= SB_MAX_PARTIALS && silent < GIVE_UP_AFTER; number++) {
+        double hz = sb_series_hz(f0, b, number);
+        if (hz > top_hz)
+            break;
+        double share = number <= 3 ? 0.012 : 0.004;
+        double reach = fmin(fmax(share * hz, 1.5 / span_s), 0.25 * f0);
+        sb_track *track = &ear->tracks[ear->n_tracks];
+        if (!sb_track_start(track, ear->spectrum, &ear->glide, number, hz, f0, reach)) {
+            silent++;
+            continue;
+        }
+        silent = number > guess->highest ? silent : 0;
+        note_point(ear, ear->n_tracks++);
+        sb_series_fit fit;
+        if (ear->n_tracks >= 3 && sb_series_solve(ear->points, ear->n_tracks, &fit) &&
+            fit.used >= 3) {
+            f0 = fit.f0_hz;
+            b = fit.inharmonicity;
+        }
+        for (size_t i = 0; i < ear->n_tracks; i++)
+            ear->points[i].left_out = false;
+    }
+}
+
+static void renote(sb_ear *ear) {
+    for (size_t i = 0; i < ear->n_tracks; i++)
+        note_point(ear, i);
+}
+
+static void take_glide_out(sb_ear *ear, double span_s) {
+    sb_glide glide = sb_glide_estimate(ear->tracks, ear->n_tracks, &ear->glide, span_s);
+    for (size_t i = 0; i < ear->n_tracks; i++)
+        sb_track_turn(&ear->tracks[i], ear->spectrum, &ear->glide, &glide);
+    ear->glide = glide;
+    renote(ear);
+}
+
+static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span_s) {
+    for (size_t i = 0; i < ear->n_tracks; i++) {
+        double hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, ear->tracks[i].number);
+        sb_track_add_lines(&ear->tracks[i], ear->spectrum, hz, fmax(0.004 * hz, 0.8 / span_s));
+    }
+    renote(ear);
+}
+
+static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
+    ear->glide = (sb_glide){0, 1.0, 0};
+    climb(ear, guess, span_s);
+    if (ear->n_tracks == 0)
+        return false;
+    take_glide_out(ear, span_s);
+    if (ear->glide.gamma != 0) {
+        if (!sb_series_solve(ear->points, ear->n_tracks, fit))
+            return false;
+        sb_series_guess again = *guess;
+        again.f0_hz = fit->f0_hz;
+        again.inharmonicity = fmax(fit->inharmonicity, 0.0);
+        climb(ear, &again, span_s);
+        take_glide_out(ear, span_s);
+    }
+    if (!sb_series_solve(ear->points, ear->n_tracks, fit))
+        return false;
+    explain_leftovers(ear, fit, span_s);
+    take_glide_out(ear, span_s);
+    return sb_series_solve(ear->points, ear->n_tracks, fit);
+}
+
+/* ---- the report ---- */
+
+static double to_db(double power) {
+    return 10.0 * log10(fmax(power, 1e-12));
+}
+
+static unsigned flags_of(const sb_track *track, const sb_series_point *point) {
+    unsigned flags = 0;
+    if (point->left_out)
+        flags |= SB_PARTIAL_PULLED;
+    if (track->n_lines > 1)
+        flags |= SB_PARTIAL_BEATING;
+    return flags;
+}
+
+static void report_partials(const sb_ear *ear, sb_reading *out) {
+    out->n_partials = ear->n_tracks;
+    for (size_t i = 0; i < ear->n_tracks; i++) {
+        const sb_track *track = &ear->tracks[i];
+        const sb_line *line = &track->lines[0];
+        out->partials[i] =
+            (sb_partial){.number = track->number,
+                         .hz = track->hz,
+                         .std_error_cents = ear->points[i].std_cents,
+                         .level_dbfs = to_db(0.5 * (line->re * line->re + line->im * line->im)),
+                         .decay_per_s = line->decay_per_s,
+                         .departure_cents = ear->points[i].departure_cents,
+                         .weight = ear->points[i].weight,
+                         .flags = flags_of(track, &ear->points[i])};
+    }
+}
+
+static void report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out) {
+    double common_cents = SB_CENTS_PER_LN * ear->glide.common_std;
+    out->hz = fit->sounding_hz;
+    out->inharmonicity = fmax(fit->inharmonicity, 0.0);
+    out->inharmonicity_std_error = fit->inharmonicity_std;
+    out->octave_partial_hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, 2);
+    out->std_error_cents = hypot(fit->sounding_std_cents, common_cents);
+    out->scatter_cents = fit->scatter_cents;
+    out->glide_cents = SB_CENTS_PER_LN * log1p(ear->glide.gamma);
+    report_partials(ear, out);
+}
+
+void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scene *scene,
+                 sb_reading *out) {
+    (void)scene;
+    memset(out, 0, sizeof *out);
+    out->fault = SB_PLUCK_NO_PITCH;
+    if (n > ear->window_max)
+        n = ear->window_max;
+    size_t skip = sb_clip_end(samples, n);
+    samples += skip;
+    n -= skip;
+    double power = 0;
+    for (size_t i = 0; i < n; i++)
+        power += (double)samples[i] * (double)samples[i];
+    out->level_dbfs = to_db(power / (double)(n ? n : 1));
+    double span_s = (double)n / ear->rate_hz;
+    out->length_s = span_s;
+    if (span_s < SHORTEST_S) {
+        out->fault = SB_PLUCK_TOO_SHORT;
+        return;
+    }
+    sb_series_guess guesses[GUESSES];
+    size_t found = sb_coarse_find(ear->coarse, samples, n, ear->lowest_hz, ear->highest_hz,
+                                  guesses, GUESSES);
+    if (found == 0)
+        return;
+    sb_spectrum_load(ear->spectrum, samples, n);
+    sb_series_fit fit;
+    if (!measure(ear, &guesses[0], span_s, &fit))
+        return;
+    if (fit.sounding_hz * span_s < FEWEST_PERIODS) {
+        out->fault = SB_PLUCK_TOO_SHORT;
+        return;
+    }
+    report(ear, &fit, out);
+    out->fault = SB_PLUCK_GOOD;
+}

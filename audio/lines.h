@@ -1,0 +1,39 @@
+/* lines: damped spectral lines fitted to the samples of a band.
+ *
+ * Model z(t) = sum_j c_j exp((-d_j + i w_j) t), complex amplitudes c, decays d, angular
+ * frequencies w from the band's centre. The model is analytic in c_j and
+ * lambda_j = -d_j + i w_j, so Gauss-Newton is a complex linear least-squares problem in
+ * 2J unknowns a step. At convergence the estimates are maximum-likelihood in white noise
+ * and reach the Cramer-Rao bound of damped exponentials (Rife & Boorstyn, IEEE Trans.
+ * Inf. Theory 20, 591, 1974; Yao & Pandit, IEEE Trans. Signal Process. 43, 878, 1995).
+ *
+ * Internal to audio/. Pure computation: no allocation.
+ */
+#ifndef SB_LINES_H
+#define SB_LINES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "audio/spectrum.h"
+
+#define SB_LINES_MAX 4
+
+typedef struct {
+    double hz;          /* from the band's centre */
+    double decay_per_s; /* amplitude falls as exp(-decay t); may come out slightly negative */
+    double re, im;      /* amplitude at the time of the band's first sample */
+    double hz_std;      /* standard error of hz, from the noise given to sb_lines_fit */
+} sb_line;
+
+/* Refines lines[0..n-1], n <= SB_LINES_MAX, from their starting hz and decay_per_s (the
+ * amplitudes need no start), and writes the residual to res_re, res_im (band->n each).
+ * False if the fit went astray (a line left its neighbourhood, or the normal equations
+ * are singular): lines and residual are then unusable. */
+bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[],
+                  double res_im[]);
+
+/* Sets hz_std of the lines for white noise of variance `noise` a complex sample. */
+void sb_lines_errors(const sb_band *band, sb_line lines[], size_t n, double noise);
+
+#endif

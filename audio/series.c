@@ -1,0 +1,240 @@
+#include "audio/series.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "core/pitch.h"
+
+enum { START_POINTS = 16, ROUNDS = 8 };
+
+static const double PRIOR_B = 1e-4, PRIOR_B_STD = 6e-4;
+static const double PULLED_SIGMAS = 4.0, PULLED_LEAST_CENTS = 0.05;
+
+double sb_series_hz(double f0_hz, double inharmonicity, int number) {
+    return number * f0_hz * sqrt(fmax(1.0 + inharmonicity * number * number, 0.01));
+}
+
+static double departure(const sb_series_point *point, double ln_f0, double b) {
+    double model = sb_series_hz(exp(ln_f0), b, point->number);
+    return SB_CENTS_PER_LN * log(point->hz / model);
+}
+
+static int ascending(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+static double median_of(double values[], size_t n) {
+    qsort(values, n, sizeof values[0], ascending);
+    return n % 2 ? values[n / 2] : 0.5 * (values[n / 2 - 1] + values[n / 2]);
+}
+
+/* Indices of the usable points with the smallest standard errors. */
+static size_t best_points(const sb_series_point points[], size_t n, size_t chosen[]) {
+    size_t kept = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (points[i].left_out)
+            continue;
+        size_t at = kept < START_POINTS ? kept : START_POINTS;
+        while (at > 0 && points[chosen[at - 1]].std_cents > points[i].std_cents) {
+            if (at < START_POINTS)
+                chosen[at] = chosen[at - 1];
+            at--;
+        }
+        if (at < START_POINTS)
+            chosen[at] = i;
+        if (kept < START_POINTS)
+            kept++;
+    }
+    return kept;
+}
+
+static double median_departure(const sb_series_point points[], const size_t chosen[], size_t kept,
+                               double ln_f0, double b) {
+    double sizes[START_POINTS];
+    for (size_t i = 0; i < kept; i++)
+        sizes[i] = fabs(departure(&points[chosen[i]], ln_f0, b));
+    return median_of(sizes, kept);
+}
+
+/* f0 and B through two points exactly: y = (f/n)^2 is linear in n^2. */
+static bool through_pair(const sb_series_point *p, const sb_series_point *q, double *ln_f0,
+                         double *b) {
+    double xp = (double)p->number * p->number, xq = (double)q->number * q->number;
+    double yp = pow(p->hz / p->number, 2), yq = pow(q->hz / q->number, 2);
+    double slope = (yq - yp) / (xq - xp), level = yp - slope * xp;
+    if (!(level > 0))
+        return false;
+    *ln_f0 = 0.5 * log(level);
+    *b = slope / level;
+    return *b > -2e-4 && *b < 6e-3;
+}
+
+static void robust_start(const sb_series_point points[], size_t n, double *ln_f0, double *b) {
+    size_t chosen[START_POINTS] = {0}, kept = best_points(points, n, chosen);
+    const sb_series_point *first = &points[chosen[0]];
+    double best = INFINITY;
+    *b = kept < 3 ? PRIOR_B : 0.0;
+    *ln_f0 = log(first->hz / sb_series_hz(1.0, *b, first->number));
+    if (kept < 3)
+        return;
+    for (size_t i = 0; i < kept; i++) {
+        for (size_t j = i + 1; j < kept; j++) {
+            double level, slope;
+            if (!through_pair(&points[chosen[i]], &points[chosen[j]], &level, &slope))
+                continue;
+            double size = median_departure(points, chosen, kept, level, slope);
+            if (size < best)
+                best = size, *ln_f0 = level, *b = slope;
+        }
+    }
+}
+
+/* Weighted normal equations in (ln f0, B), residuals in ln units. */
+struct system {
+    double a00, a01, a11, b0, b1;
+};
+
+static double total_variance(const sb_series_point *point, double scatter) {
+    return point->std_cents * point->std_cents + scatter * scatter;
+}
+
+static double slope_in_b(int number, double b) {
+    double x = (double)number * number;
+    return 0.5 * x / fmax(1.0 + b * x, 0.01);
+}
+
+static struct system assemble(const sb_series_point points[], size_t n, double b, double scatter) {
+    double prior = 1.0 / (PRIOR_B_STD * PRIOR_B_STD);
+    struct system s = {0, 0, prior, 0, prior * (PRIOR_B - b)};
+    for (size_t i = 0; i < n; i++) {
+        if (points[i].left_out)
+            continue;
+        double w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / total_variance(&points[i], scatter);
+        double g = slope_in_b(points[i].number, b);
+        double r = points[i].departure_cents / SB_CENTS_PER_LN;
+        s.a00 += w, s.a01 += w * g, s.a11 += w * g * g;
+        s.b0 += w * r, s.b1 += w * g * r;
+    }
+    return s;
+}
+
+static void update_departures(sb_series_point points[], size_t n, double ln_f0, double b) {
+    for (size_t i = 0; i < n; i++)
+        points[i].departure_cents = departure(&points[i], ln_f0, b);
+}
+
+static void improve(sb_series_point points[], size_t n, double scatter, double *ln_f0, double *b) {
+    for (int round = 0; round < 3; round++) {
+        struct system s = assemble(points, n, *b, scatter);
+        double det = s.a00 * s.a11 - s.a01 * s.a01;
+        *ln_f0 += (s.a11 * s.b0 - s.a01 * s.b1) / det;
+        *b += (s.a00 * s.b1 - s.a01 * s.b0) / det;
+        update_departures(points, n, *ln_f0, *b);
+    }
+}
+
+/* Weighted sum of squares about the fit, less its degrees of freedom: falls with scatter. */
+static double excess(const sb_series_point points[], size_t n, double scatter) {
+    double sum = 0, count = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (points[i].left_out)
+            continue;
+        sum += points[i].departure_cents * points[i].departure_cents /
+               total_variance(&points[i], scatter);
+        count += 1.0;
+    }
+    return sum - fmax(count - 2.0, 0.5);
+}
+
+static double extra_scatter(const sb_series_point points[], size_t n) {
+    if (excess(points, n, 0.0) <= 0)
+        return 0.0;
+    double low = 0, high = 0.01;
+    while (excess(points, n, high) > 0 && high < 100.0)
+        high *= 2.0;
+    for (int i = 0; i < 40; i++) {
+        double middle = 0.5 * (low + high);
+        if (excess(points, n, middle) > 0)
+            low = middle;
+        else
+            high = middle;
+    }
+    return high;
+}
+
+/* Robust scale of the departures beyond the standard errors, for the first rejection. */
+static double robust_scatter(const sb_series_point points[], size_t n) {
+    double sizes[256];
+    size_t kept = 0;
+    for (size_t i = 0; i < n && kept < 256; i++)
+        if (!points[i].left_out)
+            sizes[kept++] = fabs(points[i].departure_cents);
+    return kept > 3 ? 1.4826 * median_of(sizes, kept) * sqrt((double)kept / (double)(kept - 2))
+                    : 0.0;
+}
+
+static size_t leave_out_pulled(sb_series_point points[], size_t n, double scatter) {
+    size_t kept = 0, left = 0;
+    for (size_t i = 0; i < n; i++)
+        kept += !points[i].left_out;
+    for (size_t i = 0; i < n && kept > 2; i++) {
+        double limit = PULLED_SIGMAS * sqrt(total_variance(&points[i], scatter));
+        if (points[i].left_out ||
+            fabs(points[i].departure_cents) <= fmax(limit, PULLED_LEAST_CENTS))
+            continue;
+        points[i].left_out = true;
+        kept--;
+        left++;
+    }
+    return left;
+}
+
+static void report(sb_series_point points[], size_t n, double ln_f0, double b, double scatter,
+                   sb_series_fit *fit) {
+    struct system s = assemble(points, n, b, scatter);
+    double det = s.a00 * s.a11 - s.a01 * s.a01;
+    double g1 = slope_in_b(1, b); /* ln f1 = ln f0 + ln(1 + B)/2 */
+    double c0 = (s.a11 - g1 * s.a01) / det, c1 = (g1 * s.a00 - s.a01) / det;
+    fit->f0_hz = exp(ln_f0);
+    fit->inharmonicity = b;
+    fit->sounding_hz = sb_series_hz(fit->f0_hz, b, 1);
+    fit->sounding_std_cents = SB_CENTS_PER_LN * sqrt(fmax(c0 + g1 * c1, 0.0));
+    fit->inharmonicity_std = sqrt(fmax(s.a00 / det, 0.0));
+    fit->scatter_cents = scatter;
+    fit->used = 0;
+    double sum = 0;
+    for (size_t i = 0; i < n; i++) {
+        points[i].weight = 0;
+        if (points[i].left_out)
+            continue;
+        double w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / total_variance(&points[i], scatter);
+        points[i].weight = fabs(w * (c0 + c1 * slope_in_b(points[i].number, b)));
+        sum += points[i].weight;
+        fit->used++;
+    }
+    for (size_t i = 0; i < n && sum > 0; i++)
+        points[i].weight /= sum;
+}
+
+bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit) {
+    size_t usable = 0;
+    for (size_t i = 0; i < n; i++)
+        usable += !points[i].left_out;
+    if (usable == 0)
+        return false;
+    double ln_f0, b;
+    robust_start(points, n, &ln_f0, &b);
+    update_departures(points, n, ln_f0, b);
+    double scatter = robust_scatter(points, n);
+    leave_out_pulled(points, n, scatter);
+    for (int round = 0; round < ROUNDS; round++) {
+        improve(points, n, scatter, &ln_f0, &b);
+        scatter = extra_scatter(points, n);
+        improve(points, n, scatter, &ln_f0, &b);
+        if (leave_out_pulled(points, n, scatter) == 0)
+            break;
+    }
+    report(points, n, ln_f0, b, scatter, fit);
+    return true;
+}

@@ -1,0 +1,44 @@
+/* series: the stiff-string series through measured partials.
+ *
+ * Fits ln(f_n/n) = ln f0 + ln(1 + B n^2)/2 (Fletcher, J. Acoust. Soc. Am. 36, 203, 1964)
+ * to partials of known standard error. Real partials also scatter about the series, and a
+ * body or neck resonance can pull one of them by many cents; so the fit
+ *   - starts from the pair of partials whose series leaves the smallest median departure
+ *     (least median of squares: Rousseeuw, J. Am. Stat. Assoc. 79, 871, 1984),
+ *   - estimates a common extra scatter from the data (Paule & Mandel, J. Res. Natl. Bur.
+ *     Stand. 87, 377, 1982) and weights each partial by 1/(sigma_n^2 + scatter^2),
+ *   - gives partials beyond four of their standard errors no weight, and names them.
+ *
+ * Internal to audio/. Pure computation: no allocation.
+ */
+#ifndef SB_SERIES_H
+#define SB_SERIES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+typedef struct {
+    int number;       /* n, >= 1 */
+    double hz;        /* > 0 */
+    double std_cents; /* > 0 */
+    bool left_out;    /* in: of no use; out: also those found to be pulled */
+    double departure_cents, weight; /* out: from the series; share in ln f1, sums to 1 */
+} sb_series_point;
+
+typedef struct {
+    double f0_hz, inharmonicity;   /* B may come out slightly below zero */
+    double sounding_hz;            /* f0 sqrt(1 + B) */
+    double sounding_std_cents;     /* scatter included */
+    double inharmonicity_std;
+    double scatter_cents;          /* beyond the partials' own standard errors */
+    size_t used;
+} sb_series_fit;
+
+/* Fits points[0..n-1] in place; false when no point is usable. A weak prior, B = 1e-4 +-
+ * 6e-4 (the range of published strings), decides B where fewer than two partials do. */
+bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit);
+
+/* n f0 sqrt(1 + B n^2) */
+double sb_series_hz(double f0_hz, double inharmonicity, int number);
+
+#endif

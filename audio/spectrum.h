@@ -1,0 +1,51 @@
+/* spectrum: one long transform of a note, and narrow bands cut out of it.
+ *
+ * A band is the sound around one frequency, shifted down to zero and resampled at a low
+ * rate: a few hundred complex numbers that hold all that one partial has to say. It is
+ * cut in the frequency domain (one forward transform of the note, one short inverse
+ * transform a band), which costs n log n for the note whatever the number of partials.
+ * The band filter is a rectangle smoothed by a Gaussian, so its response dies within
+ * SB_BAND margin samples, which are cut off both ends: neighbours that the ends of the
+ * note smear over the band are thereby left out.
+ *
+ * Internal to audio/. Transforms by KissFFT, single precision.
+ */
+#ifndef SB_SPECTRUM_H
+#define SB_SPECTRUM_H
+
+#include <stddef.h>
+
+#include "core/status.h"
+
+#define SB_BAND_MAX 1536 /* complex samples in the longest band */
+
+typedef struct sb_spectrum sb_spectrum;
+
+typedef struct {
+    size_t n;         /* samples in re[], im[]; 0 when the note is too short for the band */
+    double t0_s;      /* time of re[0] from the start of the note */
+    double step_s;    /* time between samples */
+    double centre_hz; /* frequency that became zero */
+    double pass_hz;   /* the band is flat within +-pass_hz */
+    double re[SB_BAND_MAX], im[SB_BAND_MAX];
+} sb_band;
+
+/* Plans for notes of at most max_samples at rate_hz. Release with sb_spectrum_free.
+ * Errors: SB_E_MEMORY. */
+SB_MUST_CHECK sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out);
+void sb_spectrum_free(sb_spectrum *spectrum);
+
+/* Transforms a note (mean taken out); n <= max_samples. */
+void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n);
+
+/* Cuts the band around centre_hz out of the loaded note. spacing_hz: distance of the
+ * nearest neighbour partial, which the filter must keep out. */
+void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz, sb_band *band);
+
+/* Periodogram |sum_k z_k e^(-2 pi i jk/size)|^2 / n of a band's samples, zero-padded to
+ * *size bins, bin j at frequency j/(size step_s), the upper half negative. The array
+ * belongs to the spectrum and holds until the next call. */
+const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], const double im[],
+                                      size_t n, size_t *size);
+
+#endif

@@ -1,0 +1,192 @@
+#include "audio/track.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define TWO_PI 6.283185307179586
+
+/* Energy over noise variance below which a lone line may be noise: the largest of some
+ * hundred exponential variates passes 16 once in 1e4. */
+static const double LEAST_ENERGY_SNR = 18.0;
+/* A further line must stand this far above the residual's mean power; chance 1e-3. */
+static const double LEFTOVER_SNR = 12.0;
+
+/* ---- the phase that a glide adds ---- */
+
+static double glide_integral(const sb_glide *glide, double t_s) {
+    return glide->gamma == 0 ? 0 : glide->gamma * glide->tau_s * (1.0 - exp(-t_s / glide->tau_s));
+}
+
+/* Takes the glide's phase at hz out of a band (sign -1) or puts it back (+1). */
+static void turn_band(sb_band *band, double hz, const sb_glide *glide, double sign) {
+    if (glide->gamma == 0)
+        return;
+    for (size_t k = 0; k < band->n; k++) {
+        double t = band->t0_s + (double)k * band->step_s;
+        double angle = sign * TWO_PI * hz * glide_integral(glide, t);
+        double c = cos(angle), s = sin(angle), re = band->re[k], im = band->im[k];
+        band->re[k] = re * c - im * s;
+        band->im[k] = re * s + im * c;
+    }
+}
+
+/* ---- fitting one band ---- */
+
+static double bin_to_hz(const sb_band *band, size_t j, size_t size) {
+    double offset = j < size / 2 ? (double)j : (double)j - (double)size;
+    return offset / ((double)size * band->step_s);
+}
+
+/* Strongest bin of a periodogram within reach of hz (from the centre); its power in *power. */
+static double strongest(const sb_band *band, const double power[], size_t size, double hz,
+                        double reach_hz, double *top) {
+    double best_hz = hz;
+    *top = 0;
+    double bin_hz = 1.0 / ((double)size * band->step_s);
+    long first = (long)ceil((hz - reach_hz) / bin_hz), last = (long)floor((hz + reach_hz) / bin_hz);
+    for (long b = first; b <= last; b++) {
+        size_t j = (size_t)((b % (long)size + (long)size) % (long)size);
+        if (power[j] > *top)
+            *top = power[j], best_hz = (double)b * bin_hz;
+    }
+    return best_hz;
+}
+
+static int ascending(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* Noise variance from the median of the residual's periodogram over the flat part: the
+ * median of an exponential variate is ln 2 times its mean, and lines left over hardly
+ * move it. */
+static double median_noise(const sb_band *band, const double power[], size_t size) {
+    double sorted[2 * SB_BAND_MAX];
+    size_t n = 0;
+    for (size_t j = 0; j < size && n < 2 * SB_BAND_MAX; j++)
+        if (fabs(bin_to_hz(band, j, size)) <= band->pass_hz)
+            sorted[n++] = power[j];
+    if (n == 0)
+        return 0;
+    qsort(sorted, n, sizeof sorted[0], ascending);
+    return sorted[n / 2] / 0.6931471805599453;
+}
+
+static double start_decay(const sb_band *band) {
+    double early = 1e-30, late = 1e-30;
+    for (size_t k = 0; k < band->n; k++) {
+        double e = band->re[k] * band->re[k] + band->im[k] * band->im[k];
+        *(k < band->n / 2 ? &early : &late) += e;
+    }
+    double span_s = (double)band->n * band->step_s;
+    return fmin(fmax(log(early / late) / span_s, 0.0), 30.0);
+}
+
+static double line_energy(const sb_band *band, const sb_line *line) {
+    double ratio = exp(-2.0 * line->decay_per_s * band->step_s), sum;
+    sum = fabs(1.0 - ratio) < 1e-12 ? (double)band->n
+                                    : (1.0 - pow(ratio, (double)band->n)) / (1.0 - ratio);
+    return (line->re * line->re + line->im * line->im) * sum;
+}
+
+static void summarise(sb_track *track, double noise) {
+    track->noise = fmax(noise, 1e-20);
+    sb_lines_errors(&track->band, track->lines, track->n_lines, track->noise);
+    track->hz = track->band.centre_hz + track->lines[0].hz;
+    track->hz_std = track->lines[0].hz_std;
+    track->energy_snr = line_energy(&track->band, &track->lines[0]) / track->noise;
+}
+
+bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide, int number,
+                    double predicted_hz, double spacing_hz, double reach_hz) {
+    double res_re[SB_BAND_MAX], res_im[SB_BAND_MAX], top;
+    size_t size;
+    sb_band *band = &track->band;
+    track->number = number;
+    track->n_lines = 0;
+    sb_spectrum_band(spectrum, predicted_hz, spacing_hz, band);
+    if (band->n < 12)
+        return false;
+    turn_band(band, predicted_hz, glide, -1.0);
+    const double *power =
+        sb_spectrum_periodogram(spectrum, band->re, band->im, band->n, &size);
+    double from_centre = predicted_hz - band->centre_hz;
+    double hz = strongest(band, power, size, from_centre, reach_hz, &top);
+    sb_line line = {.hz = hz, .decay_per_s = start_decay(band)};
+    if (!sb_lines_fit(band, &line, 1, res_re, res_im)) {
+        line = (sb_line){.hz = hz, .decay_per_s = 0};
+        if (!sb_lines_fit(band, &line, 1, res_re, res_im))
+            return false;
+    }
+    track->lines[0] = line;
+    track->n_lines = 1;
+    power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
+    summarise(track, median_noise(band, power, size));
+    bool stands_out = track->energy_snr > LEAST_ENERGY_SNR &&
+                      fabs(track->hz - predicted_hz) < reach_hz + 1.0 / (band->step_s * (double)band->n);
+    if (!stands_out)
+        track->n_lines = 0;
+    return stands_out;
+}
+
+/* The partial is the strongest line near where the series wants it. */
+static void put_partial_first(sb_track *track, double predicted_hz, double reach_hz) {
+    size_t best = 0;
+    double best_energy = 0;
+    for (size_t j = 0; j < track->n_lines; j++) {
+        double off = fabs(track->band.centre_hz + track->lines[j].hz - predicted_hz);
+        double energy = line_energy(&track->band, &track->lines[j]);
+        if (off <= reach_hz && energy > best_energy)
+            best_energy = energy, best = j;
+    }
+    sb_line partial = track->lines[best];
+    track->lines[best] = track->lines[0];
+    track->lines[0] = partial;
+}
+
+void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
+                        double reach_hz) {
+    double res_re[SB_BAND_MAX], res_im[SB_BAND_MAX];
+    sb_line lines[SB_LINES_MAX];
+    sb_band *band = &track->band;
+    memcpy(lines, track->lines, sizeof lines);
+    if (track->n_lines == 0 || !sb_lines_fit(band, lines, track->n_lines, res_re, res_im))
+        return;
+    while (track->n_lines < SB_LINES_MAX && band->n >= 8 * (track->n_lines + 1)) {
+        size_t size, n = track->n_lines;
+        double top;
+        const double *power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
+        double noise = median_noise(band, power, size);
+        double hz = strongest(band, power, size, 0, band->pass_hz * 1.2, &top);
+        if (!(top > LEFTOVER_SNR * fmax(noise, 1e-20)))
+            break;
+        memcpy(lines, track->lines, sizeof lines);
+        lines[n] = (sb_line){.hz = hz, .decay_per_s = 0.5};
+        if (!sb_lines_fit(band, lines, n + 1, res_re, res_im))
+            break;
+        memcpy(track->lines, lines, sizeof lines);
+        track->n_lines = n + 1;
+        put_partial_first(track, predicted_hz, reach_hz);
+        power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
+        summarise(track, median_noise(band, power, size));
+    }
+}
+
+void sb_track_turn(sb_track *track, sb_spectrum *spectrum, const sb_glide *from,
+                   const sb_glide *to) {
+    double res_re[SB_BAND_MAX], res_im[SB_BAND_MAX];
+    size_t size;
+    turn_band(&track->band, track->hz, from, 1.0);
+    turn_band(&track->band, track->hz, to, -1.0);
+    if (track->n_lines == 0)
+        return;
+    sb_line lines[SB_LINES_MAX];
+    memcpy(lines, track->lines, sizeof lines);
+    if (!sb_lines_fit(&track->band, lines, track->n_lines, res_re, res_im))
+        return;
+    memcpy(track->lines, lines, sizeof lines);
+    const double *power =
+        sb_spectrum_periodogram(spectrum, res_re, res_im, track->band.n, &size);
+    summarise(track, median_noise(&track->band, power, size));
+}

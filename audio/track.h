@@ -1,0 +1,59 @@
+/* track: one partial of a note, followed through its band, and the glide that all share.
+ *
+ * A track holds the partial's band with the common pitch glide taken out, the damped
+ * lines that explain it (the partial first, then whatever else rings in the band: a second
+ * polarisation, mains hum, another string), and the noise measured round them.
+ *
+ * The glide g(t) = gamma exp(-t/tau) comes from tension modulation (Legge & Fletcher,
+ * J. Acoust. Soc. Am. 76, 5, 1984), so it is the same relative shift for every partial;
+ * it is fitted to the phases of the strong partials together, averaged over a grid of tau
+ * and the no-glide model by their evidence (Kass & Raftery, J. Am. Stat. Assoc. 90, 773,
+ * 1995), and what the data leave open about it enters the pitch's standard error.
+ *
+ * Internal to audio/.
+ */
+#ifndef SB_TRACK_H
+#define SB_TRACK_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "audio/lines.h"
+#include "audio/spectrum.h"
+
+typedef struct {
+    double gamma; /* relative shift at t = 0, the first sample of the note; 0 = no glide */
+    double tau_s;
+    double common_std; /* relative standard error that it adds to every partial's pitch */
+} sb_glide;
+
+typedef struct {
+    int number;
+    sb_band band;        /* glide taken out */
+    sb_line lines[SB_LINES_MAX];
+    size_t n_lines;      /* 0 = no usable line; lines[0] is the partial */
+    double noise;        /* variance of one complex band sample */
+    double hz, hz_std;   /* settled frequency and its standard error from noise alone */
+    double energy_snr;   /* energy of the partial over the noise variance */
+} sb_track;
+
+/* Cuts the band round predicted_hz out of the loaded note, takes the glide out and fits
+ * the strongest line within reach_hz. True when the partial stands out of its noise. */
+bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide, int number,
+                    double predicted_hz, double spacing_hz, double reach_hz);
+
+/* Adds the lines that the first fit left over, while they are significant, and keeps as
+ * the partial the strongest line within reach_hz of predicted_hz. */
+void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
+                        double reach_hz);
+
+/* Re-fits the same lines after the band was turned from one glide to another. */
+void sb_track_turn(sb_track *track, sb_spectrum *spectrum, const sb_glide *from,
+                   const sb_glide *to);
+
+/* Estimates the glide from the phases of tracks[0..n-1], whose bands have `present` taken
+ * out; span_s is the note's length. */
+sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present,
+                           double span_s);
+
+#endif
