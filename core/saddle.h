@@ -25,14 +25,15 @@
 #define SB_MAX_ERROR_CENTS 100.0
 
 /* Justification of the default tolerance: pure-tone difference limens of about 0.2 %
- * (3.5 cents) between 500 and 2000 Hz and thresholds of about 2.6 cents for trained
- * listeners on complex tones (Micheyl et al., Hear. Res. 219, 36, 2006) put 1 cent well
- * below hearing; and 1 cent is 0.37 mm of saddle, about the least that can be set. */
+ * (3.5 cents) between 500 and 2000 Hz and thresholds of about 2.6 cents (figure from
+ * memory) for trained listeners on complex tones (Micheyl et al., Hear. Res. 219, 36, 2006)
+ * put 1 cent well below hearing; and 1 cent is 0.37 mm of saddle, about the least that can be set.
+ */
 #define SB_TOLERANCE_CENTS 1.0
 
 typedef struct {
     double scale_mm;    /* S, nominal scale length; 100..2000 */
-    double speaking_mm; /* L, nut to saddle now; 0 = taken as S */
+    double speaking_mm; /* L, nut to saddle now; 0 = taken as S; at most 2 S */
     int fret;           /* 1..36 */
 } sb_geometry;
 
@@ -47,13 +48,16 @@ typedef struct {
 
 /* The move that makes the interval true once the open string is retuned.
  * error_cents: signed, fretted sharp = positive; std_error_cents >= 0.
+ * An error of 0 gives a move of exactly 0.
  * Errors: SB_E_RANGE (geometry outside its ranges, speaking length not beyond the fret,
- * error not finite or beyond SB_MAX_ERROR_CENTS, or a solution past the fret). */
+ * error not finite or beyond SB_MAX_ERROR_CENTS, standard error not finite or negative, or
+ * no solution short of the fret). */
 SB_MUST_CHECK sb_status sb_saddle_move(const sb_geometry *geometry, double error_cents,
                                        double std_error_cents, sb_move *out);
 
 /* The error that remains after a move of `move_mm` and a retune: the forward model that
- * sb_saddle_move inverts. Errors: as sb_saddle_move. */
+ * sb_saddle_move inverts, to rounding. Errors: SB_E_RANGE, as sb_saddle_move, or the moved
+ * saddle not beyond the fret. */
 SB_MUST_CHECK sb_status sb_saddle_error_after(const sb_geometry *geometry, double error_cents,
                                               double move_mm, double *remaining_cents);
 
