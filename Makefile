@@ -20,7 +20,6 @@ SECONDS = 60
 
 PACKAGES      = portaudio-2.0 kissfft-float sndfile jansson
 TEST_PACKAGES = cmocka aubio
-# Link flags of one test program only: LDFLAGS_<program>.
 # ------------------------------------------------------------------------------------------
 
 WARNINGS = -pedantic -Wall -Wextra -Wconversion -Wsign-conversion -Wshadow -Wdouble-promotion \
@@ -35,16 +34,15 @@ MODE_asan     = $(TRACED) -fsanitize=address,undefined
 MODE_tsan     = $(TRACED) -fsanitize=thread
 MODE_fuzz     = $(TRACED) -fsanitize=fuzzer-no-link,address,undefined
 MODE_coverage = -O0 --coverage
-MAKEFLAGS += --no-print-directory
 MODE_FLAGS   := $(or $(MODE_$(MODE)),-U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2)
 HARD_Linux    = -pie -Wl,-z,relro -Wl,-z,now -Wl,--as-needed
-LINK = $(CC) -pthread $(CFLAGS) $(filter-out -D% -U%,$(MODE_FLAGS)) $(HARD_$(shell uname)) $(LDFLAGS)
 COMPILE = $(CC) $(BASE) $(CFLAGS) $(MODE_FLAGS) $(PKG_CFLAGS)
+LINK    = $(CC) -pthread $(CFLAGS) $(filter-out -D% -U%,$(MODE_FLAGS)) $(HARD_$(shell uname)) $(LDFLAGS)
 
 # Asked once, and only when a recipe needs it: `deps` may just have installed the answer.
 lazy = $(eval $1 := $$(shell $2))$($1)
 PKG_CFLAGS  = $(call lazy,PKG_CFLAGS,pkg-config --cflags $(PACKAGES) | sed 's/-I/-isystem /g')
-PKG_LIBS    = $(call lazy,PKG_LIBS,pkg-config --libs $(PACKAGES))
+PKG_LIBS    = $(call lazy,PKG_LIBS,pkg-config --libs $(PACKAGES)) -lm
 TEST_CFLAGS = $(call lazy,TEST_CFLAGS,pkg-config --cflags $(TEST_PACKAGES) | sed 's/-I/-isystem /g')
 TEST_LIBS   = $(call lazy,TEST_LIBS,pkg-config --libs $(TEST_PACKAGES))
 
@@ -56,31 +54,33 @@ TESTSRC := $(wildcard tests/*.c tests/bench/*.c tests/support/*.c tests/fuzz/*.c
 OBJ     := $(SRC:%.c=$(B)/%.o)
 TESTOBJ := $(TESTSRC:%.c=$(B)/%.o)
 SUPPORT := $(patsubst %.c,$(B)/%.o,$(wildcard tests/support/*.c))
-TOOLS   := $(patsubst %.c,$(B)/%,$(wildcard tests/*.c))
+TOOLS   := $(patsubst %.c,$(B)/%,$(filter-out tests/test_%,$(wildcard tests/*.c)))
+TESTS   := $(patsubst %.c,$(B)/%,$(wildcard tests/test_*.c)) $(if $(wildcard tests/cli/*.sh),cli)
+ifneq ($(T),)
+TESTS   := $(foreach t,$(TESTS),$(if $(strip $(foreach w,$(T),$(findstring $w,$t))),$t))
+endif
+PROGRAMS := $(filter-out cli,$(TESTS)) $(TOOLS)
 BENCHES := $(patsubst %.c,$(B)/%,$(wildcard tests/bench/*.c))
 FUZZERS := $(patsubst %.c,$(B)/%,$(wildcard tests/fuzz/fuzz_*.c))
-# The test programs that T asks for; `cli` stands for the command line's cases.
-TESTS   := $(filter $(B)/tests/test_%,$(TOOLS)) $(if $(wildcard tests/cli/*.sh),cli)
-TESTS   := $(if $(T),$(foreach t,$(TESTS),$(if $(strip $(foreach w,$(T),$(findstring $(w),$(t)))),$t)),$(TESTS))
-RUN      = @V='$(V)' WRAP='$(WRAP)' sh tests/run $(B) $(TESTS)
-SCRIPTS := .ci/run .ci/deps .ci/layers .ci/coverage tests/run tests/cli/run tests/bare-root \
-  $(wildcard tests/cli/*.sh)
+SCRIPTS := $(wildcard .ci/* tests/run tests/bare-root tests/cli/run tests/cli/*.sh tests/fuzz/run)
 
-# What each goal needs beyond what `all` needs; the words are those of .ci/deps.
+# What a goal needs beyond what `all` needs, in the words of .ci/deps.
 NEEDS_test = test
+NEEDS_programs = test
+NEEDS_fixtures = test
 NEEDS_bench = test
 NEEDS_check-leaks = test leaks
 NEEDS_lint = lint
-NEEDS_programs = test
 NEEDS_test-bare = bare
 NEEDS := build $(sort $(foreach goal,$(MAKECMDGOALS),$(NEEDS_$(goal))) $(findstring clang,$(CC)))
 
-Q := $(if $(filter 1,$(V)),,@)
-say = $(if $(filter 1,$(V)),,@printf '  %-7s%s\n' $1 $@)
+MAKEFLAGS += --no-print-directory
+Q   := $(if $(filter 1,$(V)),,@)
+say  = $(if $(filter 1,$(V)),,@printf '  %-7s%s\n' $1 $@)
 
 all: $(BIN) ## build build/MODE/setback (the default)
 
-programs: all $(TOOLS) $(BENCHES) ## build the test programs and benchmarks too
+programs: all $(PROGRAMS) $(BENCHES) ## build the test programs and benchmarks too
 
 deps:
 	@test -n '$(NODEPS)' || sh .ci/deps $(NEEDS)
@@ -90,15 +90,11 @@ $(B)/flags: FORCE | deps
 	@mkdir -p $(@D)
 	@echo '$(COMPILE)' | cmp -s - $@ || echo '$(COMPILE)' >$@
 
-$(OBJ): $(B)/%.o: %.c $(B)/flags
+$(TESTOBJ): EXTRA = $(TEST_CFLAGS)
+$(OBJ) $(TESTOBJ): $(B)/%.o: %.c $(B)/flags
 	$(call say,CC)
 	@mkdir -p $(@D)
-	$(Q)$(COMPILE) -MMD -MP -c -o $@ $<
-
-$(TESTOBJ): $(B)/%.o: %.c $(B)/flags
-	$(call say,CC)
-	@mkdir -p $(@D)
-	$(Q)$(COMPILE) $(TEST_CFLAGS) -MMD -MP -c -o $@ $<
+	$(Q)$(COMPILE) $(EXTRA) -MMD -MP -c -o $@ $<
 
 $(LIB): $(filter-out $(B)/cli/main.o,$(OBJ))
 	$(call say,AR)
@@ -107,36 +103,32 @@ $(LIB): $(filter-out $(B)/cli/main.o,$(OBJ))
 
 $(BIN): $(B)/cli/main.o $(LIB)
 	$(call say,LINK)
-	$(Q)$(LINK) -o $@ $^ $(PKG_LIBS) -lm
+	$(Q)$(LINK) -o $@ $^ $(PKG_LIBS)
 
-$(TOOLS) $(BENCHES): $(B)/%: $(B)/%.o $(SUPPORT) $(LIB)
+$(FUZZERS): LINK += -fsanitize=fuzzer
+$(PROGRAMS) $(BENCHES) $(FUZZERS): $(B)/%: $(B)/%.o $(SUPPORT) $(LIB)
 	$(call say,LINK)
-	$(Q)$(LINK) $(LDFLAGS_$(@F)) -o $@ $^ $(PKG_LIBS) $(TEST_LIBS) -lm
+	$(Q)$(LINK) -o $@ $^ $(TEST_LIBS) $(PKG_LIBS)
 
-$(FUZZERS): $(B)/%: $(B)/%.o $(SUPPORT) $(LIB)
-	$(call say,LINK)
-	$(Q)$(LINK) -fsanitize=fuzzer -o $@ $^ $(PKG_LIBS) $(TEST_LIBS) -lm
+test: all $(PROGRAMS) ## run the whole suite
+	@V='$(V)' WRAP='$(WRAP)' sh tests/run $(B) $(TESTS)
 
-test: all $(filter-out $(B)/tests/test_%,$(TOOLS)) $(filter-out cli,$(TESTS)) ## run the whole suite
-	$(RUN)
-
-demo: all ## measure the six strings of an invented instrument from shipped recordings
-	@sh fixtures/demo $(BIN)
+demo: all ## measure the six strings of an invented guitar from shipped recordings
+	$(BIN) measure --scale 25.5in --thread 4-40 $(addprefix --take ,$(wildcard fixtures/demo-*))
 
 bench: all $(BENCHES) ## measure accuracy and speed
 	@for bench in $(BENCHES); do echo "== $${bench##*/}"; $$bench || exit; done
 
 check-leaks: WRAP = valgrind -q --leak-check=full --error-exitcode=99
-check-leaks: all $(TOOLS) ## run the test programs under valgrind
-	$(RUN)
+check-leaks: test ## run the test programs under valgrind
 
-sanitize: ## run the tests with the address and undefined-behaviour sanitizers
+sanitize: ## run the suite with the address and undefined-behaviour sanitizers
 	@$(MAKE) MODE=asan test
 
 tsan: ## run the tests of the capture path with the thread sanitizer
 	@$(MAKE) MODE=tsan T='$(or $(T),ring capture)' test
 
-coverage: ## run the tests and say what share of the lines they reach
+coverage: ## run the suite and say what share of the lines it reaches
 	@rm -rf build/coverage
 	@$(MAKE) MODE=coverage test
 	@sh .ci/coverage build/coverage
@@ -145,22 +137,21 @@ fuzz: ## run each fuzz target for SECONDS
 	@$(MAKE) MODE=fuzz CC=clang fuzz-run
 
 fuzz-run: $(FUZZERS)
-	@for target in $(FUZZERS); do name=$${target##*/fuzz_}; echo "== $$name"; \
-	  mkdir -p build/corpus/$$name tests/fuzz/corpus/$$name; \
-	  $$target -max_total_time=$(SECONDS) -timeout=20 -print_final_stats=1 -verbosity=0 \
-	    -artifact_prefix=build/corpus/$$name- build/corpus/$$name tests/fuzz/corpus/$$name || exit; \
-	done
+	@sh tests/fuzz/run $(SECONDS) $(FUZZERS)
 
-lint: layers ## format, clang-tidy, cppcheck, shellcheck and layers
-	$(Q)clang-format --dry-run -Werror $(SRC) $(TESTSRC) $(wildcard */*.h tests/*/*.h)
-	$(Q)printf '%s\n' $(SRC) | xargs -P 2 -n 4 sh -c 'clang-tidy --quiet "$$@" -- \
-	  $(subst ',,$(BASE)) $(PKG_CFLAGS)' clang-tidy
-	$(Q)cppcheck -q --std=c11 --enable=warning,performance,portability --inline-suppr \
-	  --error-exitcode=1 -I. $(SRC)
+lint: layers ## formatting, clang-tidy and its analyzer, cppcheck, shellcheck, layers
 	$(Q)shellcheck $(SCRIPTS)
+	$(Q)clang-format --dry-run -Werror $(SRC) $(TESTSRC) $(wildcard */*.h tests/*/*.h)
+	$(Q)cppcheck -q --std=c11 --enable=warning,performance,portability --error-exitcode=1 \
+	  --suppress=uninitvar --suppress=arrayIndexThenCheck -I. $(SRC)
+	$(Q)printf '%s\n' $(SRC) | xargs -P 2 -n 4 sh -c 'clang-tidy --quiet "$$@" -- \
+	  $(subst ',,$(BASE)) $(PKG_CFLAGS) 2>/dev/null' clang-tidy
 
-layers: $(OBJ) ## includes never go upward; core and the real-time path call almost nothing
+layers: $(OBJ) ## includes go down only; core and the capture callback call almost nothing
 	@sh .ci/layers $(B)
+
+fixtures: $(B)/tests/mkfixtures ## write the recordings of fixtures/ anew
+	$< fixtures
 
 test-bare: ## prove `make demo` and `make test` in a bare Debian root (root only)
 	@sh tests/bare-root
@@ -175,11 +166,11 @@ clean: ## remove build/
 	rm -rf build
 
 help: ## this list
-	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1@\2/p' Makefile | awk -F@ '{printf "%-14s%s\n", $$1, $$2}'
+	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1@\2/p' Makefile | awk -F@ '{ printf "%-14s%s\n", $$1, $$2 }'
 
 FORCE:
-.PHONY: all programs deps test demo bench check-leaks sanitize tsan coverage fuzz fuzz-run lint layers \
-  test-bare install clean help FORCE
+.PHONY: all programs deps test demo bench check-leaks sanitize tsan coverage fuzz fuzz-run lint \
+  layers fixtures test-bare install clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(OBJ:.o=.d) $(TESTOBJ:.o=.d)
