@@ -6,9 +6,10 @@
 #define CENTS_PER_LN 1731.2340490667561 /* 1200 / ln 2 */
 
 double bound_information(const bound_partial *p, double rate_hz, size_t n, double sigma) {
-    double w = 0.0, wt = 0.0, wtt = 0.0;
-    for (size_t k = 0; k < n; k++) {
-        const double t = (double)k / rate_hz, weight = exp(-2.0 * p->decay_per_s * t);
+    const double step = exp(-2.0 * p->decay_per_s / rate_hz);
+    double weight = 1.0, w = 0.0, wt = 0.0, wtt = 0.0;
+    for (size_t k = 0; k < n; k++, weight *= step) {
+        const double t = (double)k / rate_hz;
         w += weight;
         wt += weight * t;
         wtt += weight * t * t;
