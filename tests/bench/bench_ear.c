@@ -12,8 +12,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "audio/ear.h"
 #include "tests/support/corpus.h"
+#include "tests/support/ears.h"
 #include "tests/support/peers.h"
 #include "tests/support/tally.h"
 
@@ -40,24 +40,6 @@ static double cents(double from, double to) {
     return 1200.0 * log2(to / from);
 }
 
-/* One ear a rate, kept for the whole run. */
-static sb_ear *ear_for(double rate_hz) {
-    static struct {
-        double rate_hz;
-        sb_ear *ear;
-    } kept[3];
-    for (size_t i = 0; i < 3; i++) {
-        if (kept[i].ear == NULL) {
-            kept[i].rate_hz = rate_hz;
-            if (sb_ear_new(rate_hz, 0.0, 0.0, &kept[i].ear) != SB_OK)
-                exit(1);
-        }
-        if (kept[i].rate_hz == rate_hz)
-            return kept[i].ear;
-    }
-    exit(1);
-}
-
 static const float *window_of(const corpus_note *note, size_t w, size_t *n) {
     const size_t first = note->n_room + note->n_skip, want = (size_t)(window_s[w] * note->rate_hz);
     *n = want < note->n - first ? want : note->n - first;
@@ -66,11 +48,8 @@ static const float *window_of(const corpus_note *note, size_t w, size_t *n) {
 
 static sb_reading read_note(const corpus_note *note, size_t w) {
     size_t n;
-    sb_reading reading;
     const float *samples = window_of(note, w, &n);
-    const sb_ear_scene scene = {.room = note->samples, .n_room = note->n_room};
-    sb_ear_read(ear_for(note->rate_hz), samples, n, &scene, &reading);
-    return reading;
+    return ears_read(note->rate_hz, samples, n, note->samples, note->n_room);
 }
 
 static void tell(corpus_condition condition, size_t i, size_t w, const corpus_note *note,
@@ -202,7 +181,8 @@ static void print_peers(const options *o, const row rows[], size_t w) {
         printf("%-16s", corpus_name((corpus_condition)c));
         for (size_t p = 0; p < PEERS; p++) {
             const tally *t = &rows[c].peer[w][p];
-            printf(" %8.4f /%3zu", tally_rms(t), t->gross + t->refused);
+            print_figure(8, 4, tally_rms(t));
+            printf(" /%3zu", t->gross + t->refused);
         }
         puts("");
     }

@@ -12,6 +12,8 @@
 #define PATCH_FOLDER    "/usr/share/midi/freepats/Tone_000/"
 #define PATCH_NYLON     PATCH_FOLDER "024_Nylon_Guitar.pat"
 #define PATCH_STEEL     PATCH_FOLDER "025_Steel_Guitar.pat"
+#define PATCH_JAZZ      PATCH_FOLDER "026_Jazz_Guitar.pat"
+#define PATCH_CLEAN     PATCH_FOLDER "027_Clean_Electric_Guitar.pat"
 #define PATCH_MAX_NOTES 32
 
 typedef struct {
