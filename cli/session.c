@@ -1,0 +1,181 @@
+#include "cli/session.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "cli/complain.h"
+#include "cli/err.h"
+#include "cli/term.h"
+#include "core/pitch.h"
+
+#define QUIET_S    1.2 /* no further note for so long: the player has finished */
+#define MOST       6   /* plucks of each kind after which scatter is what it is */
+#define PROMPT_MAX 40
+
+typedef struct {
+    const sb_session_options *options;
+    const sb_task *task;
+    sb_take *take;
+    sb_measurement *m;
+    sb_outcome outcome;
+    sb_live live;
+    double last_note_s; /* when the last whole note had been read; 0 = none yet */
+    char prompt[PROMPT_MAX];
+} session;
+
+/* --- what to ask for ----------------------------------------------------------------- */
+
+static size_t count(const session *s, sb_side side) {
+    return s->outcome == SB_MEASURED ? s->m->side[side].plucks : 0;
+}
+
+static bool wants_open(const session *s) {
+    switch (s->outcome) {
+    case SB_MEASURED: return count(s, SB_OPEN) <= count(s, SB_FRETTED);
+    case SB_NO_FRETTED:
+    case SB_ONE_NOTE: return false; /* the first note is taken for the open string */
+    default: return true;
+    }
+}
+
+static bool enough(const session *s) {
+    size_t open = count(s, SB_OPEN), fretted = count(s, SB_FRETTED);
+    size_t wanted = (size_t)s->options->plucks;
+    if (open < wanted || fretted < wanted)
+        return false;
+    size_t most = wanted > MOST ? wanted : MOST;
+    return s->m->interval.std_error_cents <= s->task->setting->tolerance_cents / 2 ||
+           (open >= most && fretted >= most);
+}
+
+static void set_prompt(session *s) {
+    if (enough(s))
+        (void)snprintf(s->prompt, PROMPT_MAX, "enough; finishing");
+    else if (wants_open(s))
+        (void)snprintf(s->prompt, PROMPT_MAX, "pluck the open string");
+    else
+        (void)snprintf(s->prompt, PROMPT_MAX, "pluck it at fret %d", s->task->setting->fret);
+}
+
+/* Elsewhere than on a terminal the meter shows no prompt. */
+static void say_prompt(session *s) {
+    char before[PROMPT_MAX];
+    (void)snprintf(before, sizeof before, "%s", s->prompt);
+    set_prompt(s);
+    if (!s->live.redraws && strcmp(before, s->prompt) != 0)
+        sb_live_say(&s->live, "%s", s->prompt);
+}
+
+/* --- notes --------------------------------------------------------------------------- */
+
+static void tell_note(session *s, const sb_reading *r, const char *what) {
+    char note[SB_NOTE_TEXT_MAX];
+    sb_note_format(sb_note_nearest(r->hz, s->task->a4_hz, NULL), note, sizeof note);
+    sb_live_say(&s->live, "%-8s %8.3f Hz ± %.2g cents (%s)", what, r->hz, r->std_error_cents, note);
+}
+
+static const char *kind_of_last(const session *s) {
+    const sb_heard *last = &s->m->heard[s->m->n_heard - 1];
+    if (s->outcome != SB_MEASURED)
+        return s->outcome == SB_NO_OPEN                                   ? "fretted"
+               : s->outcome == SB_NO_FRETTED || s->outcome == SB_ONE_NOTE ? "open"
+                                                                          : "heard";
+    return last->side == SB_OPEN ? "open" : last->side == SB_FRETTED ? "fretted" : "neither";
+}
+
+static void take_note(session *s, const sb_reading *r) {
+    sb_take_add(s->take, r);
+    s->last_note_s = sb_live_seconds(&s->live);
+    s->outcome = sb_measure_take(s->task, s->take, s->m);
+    if (r->fault != SB_PLUCK_GOOD)
+        sb_live_say(&s->live, "left out: %s; %s", sb_pluck_fault_text(r->fault),
+                    sb_pluck_advice(r->fault));
+    else
+        tell_note(s, r, kind_of_last(s));
+    if (s->outcome == SB_MEASURED)
+        sb_live_say(&s->live, "error    %+.2f ± %.2f cents", s->m->interval.error_cents,
+                    s->m->interval.std_error_cents);
+    else if (s->outcome == SB_WRONG_STRING)
+        sb_live_say(&s->live, "that is another string");
+    else if (s->outcome == SB_WRONG_FRET)
+        sb_live_say(&s->live, "that is not fret %d of the same string", s->task->setting->fret);
+    say_prompt(s);
+}
+
+static void take_notes(session *s) {
+    sb_reading reading;
+    while (sb_listener_next(s->live.listener, &reading)) {
+        if (!reading.still_sounding)
+            take_note(s, &reading);
+        else if (s->live.redraws && reading.fault == SB_PLUCK_GOOD)
+            (void)snprintf(s->prompt, PROMPT_MAX, "%.2f Hz ± %.2g cents, ringing", reading.hz,
+                           reading.std_error_cents);
+    }
+}
+
+/* --- the loop ------------------------------------------------------------------------ */
+
+static bool finished(const session *s) {
+    if (!enough(s) || sb_listener_meter(s->live.listener).sounding)
+        return false;
+    return sb_live_seconds(&s->live) - s->last_note_s >= QUIET_S;
+}
+
+static sb_live_state listen(session *s, double timeout_s) {
+    sb_live_state state = SB_LIVE_ON;
+    while (state == SB_LIVE_ON && !finished(s)) {
+        if (timeout_s > 0 && sb_live_seconds(&s->live) >= timeout_s)
+            break;
+        state = sb_live_step(&s->live);
+        if (state != SB_LIVE_ON)
+            break;
+        sb_take_examine(s->take, s->live.block, s->live.n);
+        take_notes(s);
+        sb_live_meter(&s->live, s->prompt);
+    }
+    return state;
+}
+
+/* Reads the note that still sounds, for what it is worth by now. */
+static void hear_out(session *s) {
+    if (!enough(s) && sb_listener_finish(s->live.listener) == SB_OK)
+        take_notes(s);
+}
+
+static int timed_out(const session *s) {
+    if (s->outcome == SB_NO_PLUCK)
+        return sb_complain_take(s->take, NULL);
+    return sb_complain_outcome(s->outcome, s->task, s->m, s->take, NULL);
+}
+
+static int conclude(session *s, sb_live_state state) {
+    if (state == SB_LIVE_LOST || state == SB_LIVE_MEMORY) {
+        sb_live_close(&s->live);
+        return sb_live_failure(state);
+    }
+    hear_out(s);
+    sb_live_close(&s->live);
+    if (s->outcome == SB_MEASURED) {
+        if (!enough(s))
+            sb_warn(NULL, "stopped early: the figure rests on %zu open and %zu fretted pluck(s)",
+                    s->m->side[SB_OPEN].plucks, s->m->side[SB_FRETTED].plucks);
+        return EX_OK;
+    }
+    return state == SB_LIVE_SIGNAL ? sb_live_failure(state) : timed_out(s);
+}
+
+int sb_session_measure(const sb_session_options *options, const sb_task *task, sb_take *take,
+                       sb_measurement *m) {
+    session s = {.options = options, .task = task, .take = take, .m = m, .outcome = SB_NO_PLUCK};
+    int code = sb_live_open(&options->input, true, &s.live);
+    if (code != EX_OK)
+        return code;
+    take->rate_hz = s.live.rate_hz;
+    sb_live_say(&s.live, "listening to %s at %g Hz", sb_capture_device(s.live.capture),
+                s.live.rate_hz);
+    say_prompt(&s);
+    double timeout_s = options->timeout_s > 0 ? options->timeout_s
+                       : s.live.redraws       ? 0
+                                              : SB_LIVE_UNWATCHED_S;
+    return conclude(&s, listen(&s, timeout_s));
+}

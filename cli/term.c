@@ -1,0 +1,94 @@
+#include "cli/term.h"
+
+#include <fcntl.h>
+#include <signal.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "cli/err.h"
+
+static volatile sig_atomic_t noted;
+static int kept_stderr = -1;
+static bool abandoned;
+
+void sb_term_start(void) {
+    /* A file opened into a closed descriptor 2 would receive our messages. */
+    for (int fd = 0; fd <= 2; fd++)
+        if (fcntl(fd, F_GETFD) < 0)
+            (void)open("/dev/null", fd == 0 ? O_RDONLY : O_WRONLY);
+}
+
+void sb_term_abandon(void) {
+    abandoned = true;
+}
+
+int sb_term_end(int code) {
+    (void)fflush(sb_messages());
+    if (abandoned)
+        _Exit(code);
+    if (kept_stderr >= 0) {
+        (void)dup2(kept_stderr, STDERR_FILENO);
+        FILE *messages = sb_messages();
+        sb_messages_to(NULL);
+        (void)fclose(messages); /* kept_stderr with it */
+        kept_stderr = -1;
+    }
+    return code;
+}
+
+static bool capable(FILE *stream) {
+    const char *term = getenv("TERM");
+    return isatty(fileno(stream)) && term && *term && strcmp(term, "dumb") != 0;
+}
+
+bool sb_term_styled(FILE *stream) {
+    const char *no_color = getenv("NO_COLOR");
+    return capable(stream) && !(no_color && *no_color);
+}
+
+bool sb_term_redraws(FILE *stream) {
+    return capable(stream);
+}
+
+void sb_term_quiet(void) {
+    if (kept_stderr >= 0)
+        return;
+    int null = open("/dev/null", O_WRONLY | O_CLOEXEC);
+    int copy = fcntl(STDERR_FILENO, F_DUPFD_CLOEXEC, 3);
+    FILE *stream = copy >= 0 ? fdopen(copy, "w") : NULL;
+    if (null >= 0 && stream) {
+        (void)setvbuf(stream, NULL, _IOLBF, 0);
+        (void)fflush(stderr);
+        (void)dup2(null, STDERR_FILENO);
+        sb_messages_to(stream);
+        kept_stderr = copy;
+    } else if (stream) {
+        (void)fclose(stream);
+    }
+    if (null >= 0)
+        (void)close(null);
+}
+
+static void note(int signal_number) {
+    noted = signal_number;
+}
+
+void sb_term_catch_signals(void) {
+    const int caught[] = {SIGINT, SIGTERM, SIGHUP};
+    struct sigaction action, old;
+    memset(&action, 0, sizeof action);
+    action.sa_handler = note;
+    action.sa_flags = (int)SA_RESETHAND; /* no SA_RESTART: a signal ends a wait */
+    (void)sigemptyset(&action.sa_mask);
+    for (size_t i = 0; i < sizeof caught / sizeof *caught; i++) {
+        bool hangup_ignored = caught[i] == SIGHUP && sigaction(SIGHUP, NULL, &old) == 0 &&
+                              old.sa_handler == SIG_IGN; /* nohup */
+        if (!hangup_ignored)
+            (void)sigaction(caught[i], &action, NULL);
+    }
+}
+
+int sb_term_signal(void) {
+    return noted;
+}

@@ -1,0 +1,36 @@
+/* term: the terminal, the signals and the standard descriptors.
+ */
+#ifndef SB_TERM_H
+#define SB_TERM_H
+
+#include <stdbool.h>
+#include <stdio.h>
+
+/* Called first: makes descriptors 0 to 2 safe to use even where they came closed. */
+void sb_term_start(void);
+
+/* Called last: puts descriptor 2 back and returns `code`; after sb_term_abandon it does not
+ * return but ends the program at once. */
+int sb_term_end(int code);
+
+/* From now on the program ends without waiting for anyone: threads of a sound library whose
+ * server is gone may never come back. */
+void sb_term_abandon(void);
+
+/* Whether bold and colour may be used on the stream: a terminal, no NO_COLOR, not dumb. */
+bool sb_term_styled(FILE *stream);
+
+/* Whether a line may be redrawn in place on the stream: a terminal, not dumb. */
+bool sb_term_redraws(FILE *stream);
+
+/* Points descriptor 2 at /dev/null for what sound libraries print there, and messages at a
+ * copy of the old one. */
+void sb_term_quiet(void);
+
+/* Catches SIGINT, SIGTERM and SIGHUP: the first is noted, a second one ends the program. */
+void sb_term_catch_signals(void);
+
+/* The signal noted, 0 while there is none. */
+int sb_term_signal(void);
+
+#endif

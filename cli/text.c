@@ -1,0 +1,123 @@
+#include "cli/text.h"
+
+#include <stdbool.h>
+#include <string.h>
+
+#define WORD_MAX 48
+
+/* Bytes of the well-formed UTF-8 character at s, 0 if it is none or a control character
+ * (Unicode Standard, table 3-7). */
+static size_t printable_length(const unsigned char *s) {
+    if (s[0] < 0x80)
+        return s[0] >= 0x20 && s[0] != 0x7f;
+    size_t n = s[0] >= 0xf0 ? 4 : s[0] >= 0xe0 ? 3 : 2;
+    if (s[0] < 0xc2 || s[0] > 0xf4)
+        return 0;
+    for (size_t i = 1; i < n; i++)
+        if ((s[i] & 0xc0) != 0x80)
+            return 0;
+    bool wrong = (s[0] == 0xc2 && s[1] < 0xa0) /* C1 controls */
+                 || (s[0] == 0xe0 && s[1] < 0xa0) || (s[0] == 0xed && s[1] > 0x9f) ||
+                 (s[0] == 0xf0 && s[1] < 0x90) || (s[0] == 0xf4 && s[1] > 0x8f);
+    return wrong ? 0 : n;
+}
+
+void sb_text_clean(const char *in, char *out, size_t size) {
+    size_t used = 0;
+    while (*in) {
+        size_t n = printable_length((const unsigned char *)in);
+        size_t take = n ? n : 1;
+        if (used + take + 1 > size)
+            break;
+        if (n)
+            memcpy(out + used, in, n);
+        else
+            out[used] = '?';
+        used += take;
+        in += take;
+    }
+    out[used] = '\0';
+}
+
+size_t sb_text_width(const char *text) {
+    size_t columns = 0;
+    for (; *text; text++)
+        columns += ((unsigned char)*text & 0xc0) != 0x80;
+    return columns;
+}
+
+void sb_text_pad(FILE *out, const char *text, size_t width) {
+    size_t used = sb_text_width(text);
+    (void)fputs(text, out);
+    for (; used < width; used++)
+        (void)fputc(' ', out);
+}
+
+static void new_line(FILE *out, size_t indent, size_t *column) {
+    (void)fputc('\n', out);
+    for (size_t i = 0; i < indent; i++)
+        (void)fputc(' ', out);
+    *column = indent;
+}
+
+void sb_text_wrap(FILE *out, const char *text, size_t column, size_t indent, size_t width) {
+    bool first = true;
+    while (*text) {
+        if (*text == '\n') {
+            new_line(out, indent, &column);
+            first = true;
+            text++;
+            continue;
+        }
+        size_t n = strcspn(text, " \n");
+        if (!first && column + 1 + n > width) {
+            new_line(out, indent, &column);
+            first = true;
+        }
+        column += n + !first;
+        (void)fprintf(out, "%s%.*s", first ? "" : " ", (int)n, text);
+        first = false;
+        text += n + (text[n] == ' ');
+    }
+    (void)fputc('\n', out);
+}
+
+static size_t least(size_t a, size_t b) {
+    return a < b ? a : b;
+}
+
+static size_t distance(const char *a, const char *b) {
+    size_t rows[3][WORD_MAX + 1]; /* the last three of the table */
+    size_t n = strlen(a), m = strlen(b);
+    if (n > WORD_MAX || m > WORD_MAX)
+        return WORD_MAX;
+    for (size_t j = 0; j <= m; j++)
+        rows[0][j] = j;
+    for (size_t i = 1; i <= n; i++) {
+        size_t *now = rows[i % 3], *last = rows[(i + 2) % 3], *before = rows[(i + 1) % 3];
+        now[0] = i;
+        for (size_t j = 1; j <= m; j++) {
+            size_t swap = last[j - 1] + (a[i - 1] != b[j - 1]);
+            now[j] = least(swap, 1 + least(last[j], now[j - 1]));
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
+                now[j] = least(now[j], before[j - 2] + 1);
+        }
+    }
+    return rows[n % 3][m];
+}
+
+const char *sb_text_nearest(const char *word, const char *const names[], size_t n) {
+    const char *nearest = NULL;
+    size_t best = WORD_MAX;
+    for (size_t i = 0; i < n; i++) {
+        size_t length = strlen(names[i]), d = distance(word, names[i]);
+        /* A word begun right ("meas") counts as one slip. */
+        if (strlen(word) > 1 && strncmp(word, names[i], strlen(word)) == 0)
+            d = 1;
+        if (d < best && d <= 1 + length / 3) {
+            best = d;
+            nearest = names[i];
+        }
+    }
+    return nearest;
+}
