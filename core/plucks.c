@@ -107,15 +107,14 @@ static double robust_deviation(double sizes[], size_t n) {
  * median's own, or one half of the middle pair's gap, the other half of which remains. */
 static void depart(const sb_pluck_points *t, int kind, double slope, departures *d,
                    double sizes[SB_MAX_PLUCKS]) {
-    double values[SB_MAX_PLUCKS];
+    double values[SB_MAX_PLUCKS] = {0.0};
     double own[SB_MAX_PLUCKS];
     size_t n = 0;
     size_t n_own = 0;
 
     for (size_t i = 0; i < t->n; i++) {
-        d->off[i] = t->points[i].kind == kind ? t->points[i].cents - slope * t->points[i].time_s
-                                              : d->off[i];
         if (t->points[i].kind == kind) {
+            d->off[i] = t->points[i].cents - slope * t->points[i].time_s;
             values[n++] = d->off[i];
         }
     }
