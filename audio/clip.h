@@ -13,7 +13,7 @@
 
 /* One side of the signal, fed sample by sample. Zero it to begin. */
 typedef struct {
-    double extreme; /* largest value so far */
+    double extreme;             /* largest value so far */
     size_t run, plateaus, last; /* last: position of the latest plateau */
 } sb_clip_side;
 

@@ -9,8 +9,8 @@
 enum { FLOOR_BLOCK = 64, PARTIALS_SOUGHT = 40, CANDIDATES_MAX = 512 };
 
 static const double WINDOW_S = 1.0;
-static const double PEAK_CLEAR_DB = 13.0;  /* chance of one noise bin: 1e-6 (exponential law) */
-static const double PEAK_RANGE_DB = 65.0;  /* below the strongest: window side lobes, cross-talk */
+static const double PEAK_CLEAR_DB = 13.0; /* chance of one noise bin: 1e-6 (exponential law) */
+static const double PEAK_RANGE_DB = 65.0; /* below the strongest: window side lobes, cross-talk */
 static const double HIGHEST_PEAK_HZ = 9000.0;
 
 struct sb_coarse {
@@ -122,7 +122,17 @@ static sb_peak interpolate(const sb_coarse *coarse, size_t j) {
                      top - coarse->floor_db[j / FLOOR_BLOCK]};
 }
 
-static void find_peaks(sb_coarse *coarse, double lowest_hz) {
+/* A peak no stronger than the hum known to be there. The window halves an amplitude and
+ * the transform halves it again. */
+static bool is_mere_hum(const sb_coarse *coarse, const sb_peak *peak, const sb_hum *hum) {
+    int k = sb_hum_at(hum, peak->hz, 2.0 * coarse->resolution_hz);
+    if (k == 0)
+        return false;
+    double amplitude = 4.0 * pow(10.0, peak->db / 20.0) * coarse->resolution_hz / coarse->rate_hz;
+    return amplitude < 2.0 * hum->amplitude[k - 1];
+}
+
+static void find_peaks(sb_coarse *coarse, const sb_hum *hum, double lowest_hz) {
     enum { FOUND_MAX = 1024 };
     sb_peak found[FOUND_MAX];
     size_t n = 0;
@@ -133,8 +143,10 @@ static void find_peaks(sb_coarse *coarse, double lowest_hz) {
     measure_floor(coarse, last);
     for (size_t j = first; j < last && n < FOUND_MAX; j++)
         if (coarse->db[j] - coarse->floor_db[j / FLOOR_BLOCK] > PEAK_CLEAR_DB &&
-            is_summit(coarse->db, j, reach, last))
-            found[n++] = interpolate(coarse, j);
+            is_summit(coarse->db, j, reach, last)) {
+            found[n] = interpolate(coarse, j);
+            n += !is_mere_hum(coarse, &found[n], hum);
+        }
     qsort(found, n, sizeof found[0], by_level_down);
     coarse->n_peaks = 0;
     while (coarse->n_peaks < n && coarse->n_peaks < SB_PEAKS_MAX &&
@@ -279,8 +291,8 @@ static void insert_guess(sb_series_guess guesses[], size_t *n, size_t max, sb_se
     (*n)++;
 }
 
-size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, double lowest_hz,
-                      double highest_hz, sb_series_guess guesses[], size_t max) {
+size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, const sb_hum *hum,
+                      double lowest_hz, double highest_hz, sb_series_guess guesses[], size_t max) {
     size_t window = (size_t)(WINDOW_S * coarse->rate_hz);
     if (n > window)
         n = window;
@@ -289,7 +301,7 @@ size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, double
         return 0;
     coarse->resolution_hz = coarse->rate_hz / (double)n;
     transform(coarse, samples, n);
-    find_peaks(coarse, lowest_hz);
+    find_peaks(coarse, hum, lowest_hz);
     double candidates[CANDIDATES_MAX], total = 0;
     for (size_t i = 0; i < coarse->n_peaks; i++)
         total += coarse->weights[i];

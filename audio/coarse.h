@@ -17,6 +17,7 @@
 
 #include <stddef.h>
 
+#include "audio/hum.h"
 #include "core/status.h"
 
 #define SB_PEAKS_MAX 96
@@ -30,11 +31,11 @@ typedef struct {
 
 typedef struct {
     double f0_hz, inharmonicity;
-    int matched;       /* partials found */
-    int highest;       /* number of the highest one */
-    double explained;  /* share of the peaks' weight that the series explains, 0..1 */
-    double missing;    /* share of its partials up to the highest that are not there */
-    double score;      /* what it was chosen by; larger is better */
+    int matched;      /* partials found */
+    int highest;      /* number of the highest one */
+    double explained; /* share of the peaks' weight that the series explains, 0..1 */
+    double missing;   /* share of its partials up to the highest that are not there */
+    double score;     /* what it was chosen by; larger is better */
 } sb_series_guess;
 
 /* Plans for sound at rate_hz. Release with sb_coarse_free. Errors: SB_E_MEMORY. */
@@ -43,9 +44,9 @@ void sb_coarse_free(sb_coarse *coarse);
 
 /* The best `max` guesses for f0 within lowest_hz..highest_hz, best first, no two within
  * 3 % of each other; returns how many (0: no peaks, or no series). Uses at most the first
- * second of the n samples. */
-size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, double lowest_hz,
-                      double highest_hz, sb_series_guess guesses[], size_t max);
+ * second of the n samples. Peaks that are the known hum and no more are passed over. */
+size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, const sb_hum *hum,
+                      double lowest_hz, double highest_hz, sb_series_guess guesses[], size_t max);
 
 /* The peaks of the last call, ascending in frequency, for those who look at what a series
  * leaves over. */

@@ -6,6 +6,7 @@
 
 #include "audio/clip.h"
 #include "audio/coarse.h"
+#include "audio/hum.h"
 #include "audio/series.h"
 #include "audio/track.h"
 #include "core/pitch.h"
@@ -24,6 +25,7 @@ struct sb_ear {
     sb_series_point points[SB_MAX_PARTIALS];
     size_t n_tracks;
     sb_glide glide;
+    sb_hum hum;
 };
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
@@ -58,29 +60,15 @@ void sb_ear_free(sb_ear *ear) {
     free(ear);
 }
 
-const char *sb_pluck_fault_text(sb_pluck_fault fault) {
-    switch (fault) {
-    case SB_PLUCK_GOOD: return "good";
-    case SB_PLUCK_TOO_SHORT: return "too short";
-    case SB_PLUCK_TOO_QUIET: return "too quiet";
-    case SB_PLUCK_CLIPPED: return "clipped";
-    case SB_PLUCK_MANY_STRINGS: return "several strings ringing";
-    case SB_PLUCK_UNSTEADY: return "pitch not steady";
-    case SB_PLUCK_NO_PITCH: return "no clear pitch";
-    case SB_PLUCK_DROPPED: return "samples lost";
-    }
-    return "unknown";
-}
-
 /* ---- the partials, one by one ---- */
 
 static void note_point(sb_ear *ear, size_t i) {
     const sb_track *track = &ear->tracks[i];
-    ear->points[i] = (sb_series_point){.number = track->number,
-                                       .hz = track->hz,
-                                       .std_cents = fmax(SB_CENTS_PER_LN * track->hz_std /
-                                                             track->hz, 1e-6),
-                                       .left_out = !(track->hz_std < 0.03 * track->hz)};
+    ear->points[i] =
+        (sb_series_point){.number = track->number,
+                          .hz = track->hz,
+                          .std_cents = fmax(SB_CENTS_PER_LN * track->hz_std / track->hz, 1e-6),
+                          .left_out = !(track->hz_std < 0.03 * track->hz)};
 }
 
 /* Follows the series upward, refining it by what has been found so far. */
@@ -156,6 +144,38 @@ static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     return sb_series_solve(ear->points, ear->n_tracks, fit);
 }
 
+static bool recognise_and_measure(sb_ear *ear, const float samples[], size_t n, double span_s,
+                                  sb_series_fit *fit) {
+    sb_series_guess guesses[GUESSES];
+    size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, ear->lowest_hz,
+                                  ear->highest_hz, guesses, GUESSES);
+    return found > 0 && measure(ear, &guesses[0], span_s, fit);
+}
+
+/* Hum that the room before the note did not betray: in tune with the mains, without
+ * stiffness, without decay. No string is all three. */
+static bool is_hum(const sb_ear *ear, const sb_series_fit *fit) {
+    double off50 = fabs(fit->sounding_hz / 50.0 - 1.0), off60 = fabs(fit->sounding_hz / 60.0 - 1.0);
+    double multiple = fmin(off50, off60) < 0.004 ? 1.0 : 0.5;
+    off50 = fabs(multiple * fit->sounding_hz / 50.0 - 1.0);
+    off60 = fabs(multiple * fit->sounding_hz / 60.0 - 1.0);
+    double decay = 0;
+    for (size_t i = 0; i < ear->n_tracks; i++)
+        decay = fmax(decay, fabs(ear->points[i].weight * ear->tracks[i].lines[0].decay_per_s));
+    return fmin(off50, off60) < 0.004 && fabs(fit->inharmonicity) < 5e-6 && decay < 0.1;
+}
+
+static void learn_hum(sb_ear *ear, const sb_series_fit *fit) {
+    int multiple = fit->sounding_hz > 75.0 ? 2 : 1;
+    ear->hum = (sb_hum){.mains_hz = fit->sounding_hz / multiple};
+    for (size_t i = 0; i < ear->n_tracks; i++) {
+        int k = ear->tracks[i].number * multiple;
+        const sb_line *line = &ear->tracks[i].lines[0];
+        if (k <= SB_HUM_HARMONICS)
+            ear->hum.amplitude[k - 1] = hypot(line->re, line->im);
+    }
+}
+
 /* ---- the report ---- */
 
 static double to_db(double power) {
@@ -220,14 +240,19 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
         out->fault = SB_PLUCK_TOO_SHORT;
         return;
     }
-    sb_series_guess guesses[GUESSES];
-    size_t found = sb_coarse_find(ear->coarse, samples, n, ear->lowest_hz, ear->highest_hz,
-                                  guesses, GUESSES);
-    if (found == 0)
-        return;
-    sb_spectrum_load(ear->spectrum, samples, n);
+    ear->hum = (sb_hum){0};
+    if (scene && scene->n_room > 0)
+        ear->hum = sb_hum_find(scene->room, scene->n_room, ear->rate_hz);
     sb_series_fit fit;
-    if (!measure(ear, &guesses[0], span_s, &fit))
+    sb_spectrum_load(ear->spectrum, samples, n);
+    bool measured = recognise_and_measure(ear, samples, n, span_s, &fit);
+    if (measured && is_hum(ear, &fit)) {
+        learn_hum(ear, &fit);
+        measured = recognise_and_measure(ear, samples, n, span_s, &fit);
+        measured = measured && !is_hum(ear, &fit);
+    }
+    out->mains_hz = ear->hum.mains_hz > 0 ? (ear->hum.mains_hz < 55.0 ? 50.0 : 60.0) : 0.0;
+    if (!measured)
         return;
     if (fit.sounding_hz * span_s < FEWEST_PERIODS) {
         out->fault = SB_PLUCK_TOO_SHORT;

@@ -22,8 +22,8 @@
 #include "audio/reading.h"
 #include "core/status.h"
 
-#define SB_EAR_LOWEST_HZ 27.0
-#define SB_EAR_HIGHEST_HZ 1400.0
+#define SB_EAR_LOWEST_HZ    27.0
+#define SB_EAR_HIGHEST_HZ   1400.0
 #define SB_EAR_WINDOW_MAX_S 4.2
 
 typedef struct sb_ear sb_ear;

@@ -10,34 +10,47 @@ enum { SHAPES = 15, TRACKS_USED = 10 };
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.35;
 /* What the prior allows a glide to be: hard plucks reach 20 cents (Legge & Fletcher 1984,
  * with the stretch of a 4 mm pluck); a relative shift. */
-static const double PRIOR_GAMMA = 0.006;
+static const double PRIOR_GAMMA = 0.006, PRIOR_LN_TAU = 1.5;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 
-/* Weighted sums of one track against 1, t, the shape S and the time shift u. */
+/* Columns of the regression: the shape S(t) = tau (1 - exp(-t/tau)) that a glide of unit
+ * gamma adds to the time, its derivative D = dS/d(ln tau), and the observed shift u. */
+enum { S, D, U, COLUMNS };
+
+/* Weighted sums of one track's columns with 1, t and each other. */
 struct sums {
-    double w, t, tt, s, st, ss, u, ut, us, uu;
+    double w, t, tt, one[COLUMNS], slope[COLUMNS], cross[COLUMNS][COLUMNS];
 };
 
-static void add(struct sums *sum, double w, double t, double s, double u) {
+static void add(struct sums *sum, double w, double t, const double c[COLUMNS]) {
     sum->w += w, sum->t += w * t, sum->tt += w * t * t;
-    sum->s += w * s, sum->st += w * s * t, sum->ss += w * s * s;
-    sum->u += w * u, sum->ut += w * u * t, sum->us += w * u * s, sum->uu += w * u * u;
+    for (int i = 0; i < COLUMNS; i++) {
+        double wc = w * c[i];
+        sum->one[i] += wc, sum->slope[i] += wc * t;
+        for (int j = i; j < COLUMNS; j++)
+            sum->cross[i][j] += wc * c[j];
+    }
 }
 
-/* What remains of S and u when a constant and a slope in t are fitted out of both. */
-struct projected {
-    double ss, us, uu, slope_of_s; /* slope_of_s: how S leans on t */
+/* What the tracks together say once each has a constant and a slope in t of its own:
+ * cross products of what remains of the columns, and how S and D lean on t. */
+struct pooled {
+    double cross[COLUMNS][COLUMNS], lean[2], count;
 };
 
-static struct projected project(const struct sums *m) {
-    double det = m->w * m->tt - m->t * m->t;
-    double s_slope = (m->w * m->st - m->t * m->s) / det;
-    double s_level = (m->s - s_slope * m->t) / m->w;
-    double u_slope = (m->w * m->ut - m->t * m->u) / det;
-    double u_level = (m->u - u_slope * m->t) / m->w;
-    return (struct projected){m->ss - s_level * m->s - s_slope * m->st,
-                              m->us - s_level * m->u - s_slope * m->ut,
-                              m->uu - u_level * m->u - u_slope * m->ut, s_slope};
+static void pool(struct pooled *pooled, const struct sums *m, double count) {
+    double det = m->w * m->tt - m->t * m->t, slope[COLUMNS], level[COLUMNS];
+    for (int i = 0; i < COLUMNS; i++) {
+        slope[i] = (m->w * m->slope[i] - m->t * m->one[i]) / det;
+        level[i] = (m->one[i] - slope[i] * m->t) / m->w;
+    }
+    for (int i = 0; i < COLUMNS; i++)
+        for (int j = i; j < COLUMNS; j++)
+            pooled->cross[i][j] += m->cross[i][j] - level[i] * m->one[j] - slope[i] * m->slope[j];
+    double share = m->cross[S][S] - level[S] * m->one[S] - slope[S] * m->slope[S];
+    pooled->lean[S] += slope[S] * share;
+    pooled->lean[D] += slope[D] * share;
+    pooled->count += count;
 }
 
 static double shape_tau(size_t index) {
@@ -110,73 +123,109 @@ static size_t choose_tracks(const sb_track tracks[], size_t n, size_t chosen[]) 
     return kept;
 }
 
-struct pooled {
-    double ss, us, uu, lean; /* lean: pooled slope of S on t */
-    double count;
+/* The usable tracks' time shifts, worked out once and then held against many shapes. */
+struct evidence {
+    size_t n;
+    struct {
+        size_t held;
+        double t0_s, step_s, u[SB_BAND_MAX], w[SB_BAND_MAX];
+    } track[TRACKS_USED];
 };
 
-static void pool_track(const sb_track *track, const sb_glide *present, struct pooled pooled[]) {
-    double u[SB_BAND_MAX], w[SB_BAND_MAX];
-    size_t held = time_shift(track, present, u, w);
-    if (held < 24)
-        return;
-    for (size_t i = 0; i < SHAPES; i++) {
+static struct pooled pool_all(const struct evidence *seen, double tau) {
+    struct pooled pooled = {{{0}}, {0}, 0};
+    for (size_t i = 0; i < seen->n; i++) {
         struct sums sums = {0};
-        double tau = shape_tau(i), step = track->band.step_s;
-        double fall = exp(-track->band.t0_s / tau), factor = exp(-step / tau);
-        for (size_t k = 0; k < held; k++, fall *= factor)
-            add(&sums, w[k], (double)k * step, tau * (1.0 - fall), u[k]);
-        struct projected p = project(&sums);
-        pooled[i].ss += p.ss, pooled[i].us += p.us, pooled[i].uu += p.uu;
-        pooled[i].lean += p.slope_of_s * p.ss;
-        pooled[i].count += (double)held;
+        double step = seen->track[i].step_s, t0 = seen->track[i].t0_s;
+        double fall = exp(-t0 / tau), factor = exp(-step / tau);
+        for (size_t k = 0; k < seen->track[i].held; k++, fall *= factor) {
+            double since = (double)k * step;
+            double c[COLUMNS] = {tau * (1.0 - fall), 0, seen->track[i].u[k]};
+            c[D] = c[S] - (since + t0) * fall;
+            add(&sums, seen->track[i].w[k], since, c);
+        }
+        pool(&pooled, &sums, (double)seen->track[i].held);
     }
+    if (pooled.cross[S][S] > 0) {
+        pooled.lean[S] /= pooled.cross[S][S];
+        pooled.lean[D] /= pooled.cross[S][S];
+    }
+    return pooled;
 }
 
-/* Evidence-weighted average over the shapes and the null model. */
-static sb_glide average(const struct pooled pooled[], double span_s) {
-    double weights[SHAPES], shifts[SHAPES], total = 1.0, mean = 0, square = 0;
-    size_t best = SHAPES;
-    double scale = INFINITY, best_gain = 0;
-    for (size_t i = 0; i < SHAPES; i++) {
-        if (!(pooled[i].ss > 0))
-            continue;
-        double left = (pooled[i].uu - pooled[i].us * pooled[i].us / pooled[i].ss) / pooled[i].count;
-        scale = fmin(scale, left);
+static double gain_of(const struct pooled *p) {
+    return p->cross[S][S] > 0 ? p->cross[S][U] * p->cross[S][U] / p->cross[S][S] : 0.0;
+}
+
+/* Gauss-Newton in (gamma, ln tau) from the best shape of the grid; keeps a step only while
+ * it explains more. */
+static double refine_tau(const struct evidence *seen, double tau, double longest) {
+    double gain = gain_of(&(struct pooled){{{0}}, {0}, 0});
+    for (int round = 0; round < 12; round++) {
+        struct pooled p = pool_all(seen, tau);
+        double gamma = p.cross[S][U] / p.cross[S][S];
+        double det = p.cross[S][S] * p.cross[D][D] - p.cross[S][D] * p.cross[S][D];
+        double ru = p.cross[D][U] - gamma * p.cross[S][D]; /* residual against D */
+        if (!(det > 0) || gamma == 0 || gain_of(&p) < gain)
+            break;
+        gain = gain_of(&p);
+        double step = ru * p.cross[S][S] / (det * gamma);
+        tau *= exp(fmin(fmax(step, -0.3), 0.3));
+        tau = fmin(fmax(tau, 0.5 * FIRST_TAU_S), longest);
+        if (fabs(step) < 1e-6)
+            break;
     }
-    scale = fmax(scale, 1.0);
-    for (size_t i = 0; i < SHAPES; i++) {
-        weights[i] = shifts[i] = 0;
-        if (!(pooled[i].ss > 0) || shape_tau(i) > 0.7 * span_s)
-            continue;
-        double gamma = pooled[i].us / pooled[i].ss, sd = sqrt(scale / pooled[i].ss);
-        double gain = 0.5 * pooled[i].us * gamma / scale;
-        weights[i] = exp(fmin(gain, 500.0)) * fmin(sd / PRIOR_GAMMA, 1.0) / SHAPES;
-        double lean = pooled[i].lean / pooled[i].ss;
-        shifts[i] = gamma * lean;
-        total += weights[i];
-        mean += weights[i] * shifts[i];
-        square += weights[i] * (shifts[i] * shifts[i] + sd * sd * lean * lean);
-        if (best == SHAPES || weights[i] > best_gain)
-            best = i, best_gain = weights[i];
-    }
-    mean /= total, square /= total;
+    return tau;
+}
+
+/* Odds of a glide against none (Laplace's approximation), and the average of both. */
+static sb_glide weigh(const struct evidence *seen, double tau) {
+    struct pooled p = pool_all(seen, tau);
     sb_glide glide = {0, 1.0, 0};
-    double applied = 0;
-    if (best < SHAPES && total > 2.0) { /* the null model holds less than half */
-        glide.gamma = pooled[best].us / pooled[best].ss;
-        glide.tau_s = shape_tau(best);
-        applied = shifts[best];
+    double det = p.cross[S][S] * p.cross[D][D] - p.cross[S][D] * p.cross[S][D];
+    if (!(p.cross[S][S] > 0) || !(det > 0))
+        return glide;
+    double gamma = p.cross[S][U] / p.cross[S][S];
+    double scale = fmax((p.cross[U][U] - gain_of(&p)) / p.count, 1.0);
+    double sd = sqrt(scale / p.cross[S][S]);
+    double sd_tau = sqrt(scale * p.cross[S][S] / det) / fabs(gamma); /* of ln tau */
+    double odds = 0.5 * gain_of(&p) / scale + log(fmin(sd / PRIOR_GAMMA, 1.0)) +
+                  log(fmin(sd_tau / PRIOR_LN_TAU, 1.0));
+    /* Variance of the shift gamma lean(tau), from the joint covariance. */
+    double gs = p.lean[S], gd = gamma * p.lean[D];
+    double c_ss = scale * p.cross[D][D] / det, c_sd = -scale * p.cross[S][D] / (det * gamma),
+           c_dd = fmin(sd_tau * sd_tau, PRIOR_LN_TAU * PRIOR_LN_TAU);
+    double within = fmax(gs * gs * c_ss + 2.0 * gs * gd * c_sd + gd * gd * c_dd, 0.0);
+    double share = 1.0 / (1.0 + exp(-odds)), shift = gamma * gs;
+    if (share > 0.5) {
+        glide.gamma = gamma;
+        glide.tau_s = tau;
+        glide.common_std = sqrt(share * within + (1.0 - share) * shift * shift);
+    } else {
+        glide.common_std = sqrt(share * (within + shift * shift));
     }
-    glide.common_std = sqrt(fmax(square - 2.0 * mean * applied + applied * applied, 0.0));
     return glide;
 }
 
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present,
                            double span_s) {
-    struct pooled pooled[SHAPES] = {{0}};
+    struct evidence seen = {0};
     size_t chosen[TRACKS_USED + 1], kept = choose_tracks(tracks, n, chosen);
-    for (size_t i = 0; i < kept; i++)
-        pool_track(&tracks[chosen[i]], present, pooled);
-    return average(pooled, span_s);
+    for (size_t i = 0; i < kept; i++) {
+        const sb_track *track = &tracks[chosen[i]];
+        seen.track[seen.n].held =
+            time_shift(track, present, seen.track[seen.n].u, seen.track[seen.n].w);
+        seen.track[seen.n].t0_s = track->band.t0_s;
+        seen.track[seen.n].step_s = track->band.step_s;
+        seen.n += seen.track[seen.n].held >= 24;
+    }
+    double best_tau = 0, best_gain = 0, longest = 0.7 * span_s;
+    for (size_t i = 0; i < SHAPES && shape_tau(i) < longest; i++) {
+        struct pooled p = pool_all(&seen, shape_tau(i));
+        if (gain_of(&p) > best_gain)
+            best_gain = gain_of(&p), best_tau = shape_tau(i);
+    }
+    if (best_gain == 0)
+        return (sb_glide){0, 1.0, 0};
+    return weigh(&seen, refine_tau(&seen, best_tau, longest));
 }

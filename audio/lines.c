@@ -151,8 +151,8 @@ static double apply(sb_line lines[], size_t n, const cpx x[], double span_s, boo
     return largest;
 }
 
-static bool in_bounds(const sb_band *band, const sb_line lines[], const double start_hz[],
-                      size_t n, double span_s) {
+static bool in_bounds(const sb_band *band, const sb_line lines[], const double start_hz[], size_t n,
+                      double span_s) {
     for (size_t j = 0; j < n; j++) {
         double leash_hz = fmax(3.0 / span_s, 0.25 * band->pass_hz);
         bool sane = isfinite(lines[j].re) && isfinite(lines[j].im) && isfinite(lines[j].hz) &&
@@ -203,7 +203,7 @@ void sb_lines_errors(const sb_band *band, sb_line lines[], size_t n, double nois
     for (size_t j = 0; j < n; j++) {
         /* Half of a complex variance falls to the imaginary part, the frequency. */
         double variance = 0.5 * noise * inverse[n + j][n + j].re;
-        lines[j].hz_std = solved && variance >= 0 ? sqrt(variance) * 2.0 / span_s / TWO_PI
-                                                  : (double)INFINITY;
+        lines[j].hz_std =
+            solved && variance >= 0 ? sqrt(variance) * 2.0 / span_s / TWO_PI : (double)INFINITY;
     }
 }

@@ -30,8 +30,7 @@ typedef struct {
  * amplitudes need no start), and writes the residual to res_re, res_im (band->n each).
  * False if the fit went astray (a line left its neighbourhood, or the normal equations
  * are singular): lines and residual are then unusable. */
-bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[],
-                  double res_im[]);
+bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[], double res_im[]);
 
 /* Sets hz_std of the lines for white noise of variance `noise` a complex sample. */
 void sb_lines_errors(const sb_band *band, sb_line lines[], size_t n, double noise);

@@ -18,19 +18,19 @@
 #include <stddef.h>
 
 typedef struct {
-    int number;       /* n, >= 1 */
-    double hz;        /* > 0 */
-    double std_cents; /* > 0 */
-    bool left_out;    /* in: of no use; out: also those found to be pulled */
+    int number;                     /* n, >= 1 */
+    double hz;                      /* > 0 */
+    double std_cents;               /* > 0 */
+    bool left_out;                  /* in: of no use; out: also those found to be pulled */
     double departure_cents, weight; /* out: from the series; share in ln f1, sums to 1 */
 } sb_series_point;
 
 typedef struct {
-    double f0_hz, inharmonicity;   /* B may come out slightly below zero */
-    double sounding_hz;            /* f0 sqrt(1 + B) */
-    double sounding_std_cents;     /* scatter included */
+    double f0_hz, inharmonicity; /* B may come out slightly below zero */
+    double sounding_hz;          /* f0 sqrt(1 + B) */
+    double sounding_std_cents;   /* scatter included */
     double inharmonicity_std;
-    double scatter_cents;          /* beyond the partials' own standard errors */
+    double scatter_cents; /* beyond the partials' own standard errors */
     size_t used;
 } sb_series_fit;
 

@@ -109,8 +109,7 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     if (band->n < 12)
         return false;
     turn_band(band, predicted_hz, glide, -1.0);
-    const double *power =
-        sb_spectrum_periodogram(spectrum, band->re, band->im, band->n, &size);
+    const double *power = sb_spectrum_periodogram(spectrum, band->re, band->im, band->n, &size);
     double from_centre = predicted_hz - band->centre_hz;
     double hz = strongest(band, power, size, from_centre, reach_hz, &top);
     sb_line line = {.hz = hz, .decay_per_s = start_decay(band)};
@@ -123,8 +122,9 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     track->n_lines = 1;
     power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
     summarise(track, median_noise(band, power, size));
-    bool stands_out = track->energy_snr > LEAST_ENERGY_SNR &&
-                      fabs(track->hz - predicted_hz) < reach_hz + 1.0 / (band->step_s * (double)band->n);
+    bool stands_out =
+        track->energy_snr > LEAST_ENERGY_SNR &&
+        fabs(track->hz - predicted_hz) < reach_hz + 1.0 / (band->step_s * (double)band->n);
     if (!stands_out)
         track->n_lines = 0;
     return stands_out;
@@ -186,7 +186,6 @@ void sb_track_turn(sb_track *track, sb_spectrum *spectrum, const sb_glide *from,
     if (!sb_lines_fit(&track->band, lines, track->n_lines, res_re, res_im))
         return;
     memcpy(track->lines, lines, sizeof lines);
-    const double *power =
-        sb_spectrum_periodogram(spectrum, res_re, res_im, track->band.n, &size);
+    const double *power = sb_spectrum_periodogram(spectrum, res_re, res_im, track->band.n, &size);
     summarise(track, median_noise(&track->band, power, size));
 }

@@ -29,12 +29,12 @@ typedef struct {
 
 typedef struct {
     int number;
-    sb_band band;        /* glide taken out */
+    sb_band band; /* glide taken out */
     sb_line lines[SB_LINES_MAX];
-    size_t n_lines;      /* 0 = no usable line; lines[0] is the partial */
-    double noise;        /* variance of one complex band sample */
-    double hz, hz_std;   /* settled frequency and its standard error from noise alone */
-    double energy_snr;   /* energy of the partial over the noise variance */
+    size_t n_lines;    /* 0 = no usable line; lines[0] is the partial */
+    double noise;      /* variance of one complex band sample */
+    double hz, hz_std; /* settled frequency and its standard error from noise alone */
+    double energy_snr; /* energy of the partial over the noise variance */
 } sb_track;
 
 /* Cuts the band round predicted_hz out of the loaded note, takes the glide out and fits
