@@ -10,11 +10,13 @@ CC      = cc
 CFLAGS  = -O2 -g
 LDFLAGS =
 # V=1 shows commands and passing tests; WERROR=1 makes warnings errors; NODEPS=1 neither looks
-# for packages nor installs any; T='saddle ring' runs only the tests with such names.
+# for packages nor installs any; T='saddle ring' runs only the tests with such names, and
+# NOT='capture' leaves such out.
 V       =
 WERROR  =
 NODEPS  =
 T       =
+NOT     =
 # How long `fuzz` runs each target.
 SECONDS = 60
 
@@ -56,13 +58,12 @@ TESTOBJ := $(TESTSRC:%.c=$(B)/%.o)
 SUPPORT := $(patsubst %.c,$(B)/%.o,$(wildcard tests/support/*.c))
 TOOLS   := $(patsubst %.c,$(B)/%,$(filter-out tests/test_%,$(wildcard tests/*.c)))
 TESTS   := $(patsubst %.c,$(B)/%,$(wildcard tests/test_*.c)) $(if $(wildcard tests/cli/*.sh),cli)
-ifneq ($(T),)
-TESTS   := $(foreach t,$(TESTS),$(if $(strip $(foreach w,$(T),$(findstring $w,$t))),$t))
-endif
+named    = $(foreach t,$(TESTS),$(if $(strip $(foreach w,$1,$(findstring $w,$t))),$t))
+TESTS   := $(filter-out $(call named,$(NOT)),$(if $(T),$(call named,$(T)),$(TESTS)))
 PROGRAMS := $(filter-out cli,$(TESTS)) $(TOOLS)
 BENCHES := $(patsubst %.c,$(B)/%,$(wildcard tests/bench/*.c))
 FUZZERS := $(patsubst %.c,$(B)/%,$(wildcard tests/fuzz/fuzz_*.c))
-SCRIPTS := $(wildcard .ci/* tests/run tests/bare-root tests/cli/run tests/cli/*.sh tests/fuzz/run)
+SCRIPTS := $(wildcard .ci/* tests/run tests/leaks tests/bare-root tests/*/run tests/*/*.sh)
 
 # What a goal needs beyond what `all` needs, in the words of .ci/deps.
 NEEDS_test = test
@@ -119,7 +120,7 @@ demo: all ## measure the six strings of an invented guitar from shipped recordin
 bench: all $(BENCHES) ## measure accuracy and speed
 	@for bench in $(BENCHES); do echo "== $${bench##*/}"; $$bench || exit; done
 
-check-leaks: WRAP = valgrind -q --leak-check=full --error-exitcode=99
+check-leaks: WRAP = sh tests/leaks
 check-leaks: test ## run the test programs under valgrind
 
 sanitize: ## run the suite with the address and undefined-behaviour sanitizers
