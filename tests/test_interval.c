@@ -468,7 +468,7 @@ static void test_standard_error_is_honest(void **state) {
     };
     prng rng = prng_seeded(12);
     for (size_t k = 0; k < sizeof rows / sizeof rows[0]; k++) {
-        const int takes = 1500;
+        const int takes = 1000;
         int inside = 0;
         for (int i = 0; i < takes; i++) {
             sb_pluck plucks[SB_MAX_PLUCKS];
