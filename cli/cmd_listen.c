@@ -1,4 +1,5 @@
 /* listen: record a take with a level meter, to be measured later. */
+#include <math.h>
 #include <stddef.h>
 #include <string.h>
 #include <strings.h>
@@ -96,10 +97,15 @@ static void tell(progress *p, sb_live *live) {
 static sb_live_state record(progress *p, sb_live *live, double limit_s, bool *written) {
     sb_live_state state = SB_LIVE_ON;
     *written = true;
-    while (limit_s <= 0 || p->samples < limit_s * live->rate_hz) {
+    double limit = limit_s > 0 ? round(limit_s * live->rate_hz) : HUGE_VAL;
+    while (p->samples < limit) {
         state = sb_live_step(live);
         if (state != SB_LIVE_ON)
             break;
+        if (p->samples + (double)(live->lost + live->n) > limit)
+            live->n = p->samples + (double)live->lost < limit
+                          ? (size_t)(limit - p->samples - (double)live->lost)
+                          : 0;
         *written = write_block(p, live);
         if (!*written)
             break;

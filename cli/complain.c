@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "cli/err.h"
 #include "core/pitch.h"
@@ -26,6 +27,11 @@ static int out_of_range(const char *path, double rate_hz, int channel) {
                    "a sample rate of %.0f Hz cannot be measured", rate_hz);
 }
 
+static bool is_empty(const char *path) {
+    struct stat about;
+    return stat(path, &about) == 0 && S_ISREG(about.st_mode) && about.st_size == 0;
+}
+
 int sb_complain_recording(sb_status status, const char *path, double rate_hz, int channel) {
     switch (status) {
     case SB_E_NO_FILE:
@@ -36,6 +42,8 @@ int sb_complain_recording(sb_status status, const char *path, double rate_hz, in
     case SB_E_IO:
         return sb_fail(EX_IOERR, "see whether the disk is in order", path, "reading failed");
     default:
+        if (is_empty(path))
+            return sb_fail(EX_DATAERR, "record it again", path, "the file is empty");
         return sb_fail(EX_DATAERR, "give a recording as WAV, FLAC, AIFF, CAF or OGG", path,
                        "not a sound file that can be read");
     }
@@ -104,17 +112,15 @@ int sb_complain_take(const sb_take *take, const char *path) {
     if (take->not_finite == take->samples)
         return sb_fail(EX_DATAERR, "export the recording again from where it was made", path,
                        "every sample is invalid (NaN or infinite)");
-    if (take->n > 0)
-        return complain_of_plucks(take, path);
-    if (swing < SILENCE && fabs(level) > SILENCE)
-        return sb_fail(EX_DATAERR, "see whether the pickup or microphone is connected", path,
-                       "a constant level, no sound");
-    if (swing < SILENCE)
-        return sb_fail(EX_DATAERR, "see whether the right input was recorded and turned up", path,
-                       "silence");
     if (sb_take_seconds(take) < SHORTEST_S)
         return sb_fail(EX_DATAERR, LET_RING, path, "too short to measure (%.3f s)",
                        sb_take_seconds(take));
+    const char *advice = path ? "see whether the right input was recorded and turned up"
+                              : "see whether it is the right --input, connected and turned up";
+    if (swing < SILENCE && fabs(level) > SILENCE)
+        return sb_fail(EX_DATAERR, advice, path, "a constant level, no sound");
+    if (swing < SILENCE)
+        return sb_fail(EX_DATAERR, advice, path, "nothing but silence");
     return complain_of_plucks(take, path);
 }
 

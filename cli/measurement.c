@@ -161,6 +161,7 @@ static sb_outcome check_pair(const sb_task *task, sb_measurement *m, double open
     double expected = expected_hz(task), cents = sb_cents_between(open_hz, fretted_hz);
     m->heard_cents = cents;
     m->heard_hz = open_hz;
+    m->fault_side = SB_OPEN;
     if (fabs(cents) < 50)
         return SB_SAME_NOTE;
     if (fabs(cents + interval_cents(task)) < SB_MAX_ERROR_CENTS)
@@ -248,7 +249,7 @@ static sb_outcome combine(const sb_task *task, bool timed, sb_measurement *m) {
     size_t index[SB_MAX_PLUCKS];
     size_t n = gather(m, timed, plucks, index);
     sb_interval_options options = {.interval_cents = interval_cents(task)};
-    m->fault_side = SB_NEITHER;
+    m->fault_side = SB_FRETTED;
     if (sb_interval_combine(plucks, n, &options, &m->interval) != SB_OK)
         return SB_NO_PLUCK;
     m->heard_cents = m->interval.error_cents + interval_cents(task);

@@ -24,7 +24,7 @@ typedef struct {
 
 typedef enum {
     SB_MEASURED,
-    SB_NO_PLUCK,     /* nothing usable on `fault_side` */
+    SB_NO_PLUCK,     /* nothing usable */
     SB_NO_OPEN,      /* only the fretted note */
     SB_NO_FRETTED,   /* only the open string */
     SB_ONE_NOTE,     /* one note, and no telling which of the two */
@@ -32,7 +32,7 @@ typedef enum {
     SB_SAME_NOTE,    /* the fretted note is the open one */
     SB_SWAPPED,      /* open and fretted the wrong way round */
     SB_WRONG_FRET,   /* heard_cents is not the fret's interval */
-    SB_MIXED_NOTES   /* a recording of one note, on fault_side, holds several */
+    SB_MIXED_NOTES   /* what should be one note is several */
 } sb_outcome;
 
 typedef enum { SB_OPEN, SB_FRETTED, SB_NEITHER } sb_side;
@@ -56,7 +56,7 @@ typedef struct {
     sb_heard heard[2 * SB_TAKE_PLUCKS];
     size_t n_heard;
     double heard_hz, heard_cents; /* what spoke against it: see sb_outcome */
-    sb_side fault_side;
+    sb_side fault_side;           /* whose sound it was, of a pair */
     /* The rest holds for SB_MEASURED only. */
     sb_interval interval;
     sb_summary side[2];

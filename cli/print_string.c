@@ -23,7 +23,7 @@ static void print_side(const sb_page *page, const sb_task *task, const sb_measur
     (void)fprintf(page->out, "%.3f Hz ± %.2g cents, %s %s; %zu pluck%s\n", s->hz,
                   s->std_error_cents, note, off, s->plucks, s->plucks == 1 ? "" : "s");
     sb_print_label(page, "");
-    (void)fprintf(page->out, "level %.0f dBFS, %.0f dB above the noise; glide %.1f cents; B %.1e\n",
+    (void)fprintf(page->out, "level %.0f dBFS, noise %.0f dB below; glide %.1f cents; B %.1e\n",
                   s->level_dbfs, s->snr_db, s->glide_cents, s->inharmonicity);
 }
 

@@ -5,6 +5,7 @@
 
 #include "cli/complain.h"
 #include "cli/err.h"
+#include "cli/print.h"
 #include "cli/term.h"
 #include "core/pitch.h"
 
@@ -74,6 +75,12 @@ static void tell_note(session *s, const sb_reading *r, const char *what) {
     sb_live_say(&s->live, "%-8s %8.3f Hz ± %.2g cents (%s)", what, r->hz, r->std_error_cents, note);
 }
 
+static void tell_error(session *s) {
+    char text[64];
+    sb_format_error(s->m->interval.error_cents, s->m->interval.std_error_cents, text, sizeof text);
+    sb_live_say(&s->live, "error    %s", text);
+}
+
 static const char *kind_of_last(const session *s) {
     const sb_heard *last = &s->m->heard[s->m->n_heard - 1];
     if (s->outcome != SB_MEASURED)
@@ -93,8 +100,7 @@ static void take_note(session *s, const sb_reading *r) {
     else
         tell_note(s, r, kind_of_last(s));
     if (s->outcome == SB_MEASURED)
-        sb_live_say(&s->live, "error    %+.2f ± %.2f cents", s->m->interval.error_cents,
-                    s->m->interval.std_error_cents);
+        tell_error(s);
     else if (s->outcome == SB_WRONG_STRING)
         sb_live_say(&s->live, "that is another string");
     else if (s->outcome == SB_WRONG_FRET)

@@ -1,0 +1,143 @@
+/* Strings from outside made fit to print, and the nearest word. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "cli/text.h"
+
+static void expect_clean(const char *in, const char *want) {
+    char out[64];
+    sb_text_clean(in, out, sizeof out);
+    assert_string_equal(out, want);
+}
+
+static void text_that_is_fit_stays(void **state) {
+    (void)state;
+    expect_clean("", "");
+    expect_clean("low e.wav", "low e.wav");
+    expect_clean("½ ⅛ é 𝄞", "½ ⅛ é 𝄞");
+}
+
+static void control_characters_go(void **state) {
+    (void)state;
+    expect_clean("a\033[31mb", "a?[31mb");
+    expect_clean("a\nb\tc\177", "a?b?c?");
+    expect_clean("a\xc2\x9b"
+                 "31m",
+                 "a??31m"); /* C1: the one-byte form of escape-bracket */
+}
+
+/* Ill-formed sequences of the Unicode Standard, table 3-7. */
+static void malformed_utf8_goes(void **state) {
+    (void)state;
+    expect_clean("\x80", "?");
+    expect_clean("\xc0\xaf", "??");           /* overlong */
+    expect_clean("\xe0\x80\xaf", "???");      /* overlong */
+    expect_clean("\xed\xa0\x80", "???");      /* surrogate */
+    expect_clean("\xf4\x90\x80\x80", "????"); /* beyond the last plane */
+    expect_clean("\xe2\x82", "??");           /* cut off */
+    expect_clean("\xff", "?");
+}
+
+static void cutting_keeps_characters_whole(void **state) {
+    (void)state;
+    char out[5];
+    sb_text_clean("ab½½", out, sizeof out);
+    assert_string_equal(out, "ab½");
+    sb_text_clean("abc½", out, sizeof out);
+    assert_string_equal(out, "abc");
+    sb_text_clean("½", out, 1);
+    assert_string_equal(out, "");
+}
+
+static void width_counts_characters(void **state) {
+    (void)state;
+    assert_int_equal(sb_text_width(""), 0);
+    assert_int_equal(sb_text_width("4½/64 in"), 8);
+    assert_int_equal(sb_text_width("± ⅛"), 3);
+}
+
+/* What a printing function wrote; the caller frees. */
+static char *wrapped(const char *text, size_t column, size_t indent, size_t width) {
+    char *out = NULL;
+    size_t size = 0;
+    FILE *f = open_memstream(&out, &size);
+    assert_non_null(f);
+    sb_text_wrap(f, text, column, indent, width);
+    assert_int_equal(fclose(f), 0);
+    return out;
+}
+
+static void expect_wrapped(const char *text, size_t column, size_t indent, const char *want) {
+    char *got = wrapped(text, column, indent, 10);
+    assert_string_equal(got, want);
+    free(got);
+}
+
+static void wrapping_breaks_at_spaces(void **state) {
+    (void)state;
+    expect_wrapped("one", 0, 0, "one\n");
+    expect_wrapped("one two three", 0, 0, "one two\nthree\n");
+    expect_wrapped("123456 890", 0, 0, "123456 890\n");
+    expect_wrapped("one two", 4, 4, "one\n    two\n");
+    expect_wrapped("longerthanten x", 0, 0, "longerthanten\nx\n");
+    expect_wrapped("a\nb", 2, 2, "a\n  b\n");
+}
+
+static void padding_fills_up(void **state) {
+    (void)state;
+    char *out = NULL;
+    size_t size = 0;
+    FILE *f = open_memstream(&out, &size);
+    assert_non_null(f);
+    sb_text_pad(f, "½", 3);
+    sb_text_pad(f, "longer", 3);
+    assert_int_equal(fclose(f), 0);
+    assert_string_equal(out, "½  longer");
+    free(out);
+}
+
+static const char *const words[] = {"measure", "move", "inputs", "listen"};
+
+static void slips_of_the_finger_are_recognised(void **state) {
+    (void)state;
+    assert_string_equal(sb_text_nearest("mesure", words, 4), "measure");
+    assert_string_equal(sb_text_nearest("measrue", words, 4), "measure");
+    assert_string_equal(sb_text_nearest("mvoe", words, 4), "move");
+    assert_string_equal(sb_text_nearest("imputs", words, 4), "inputs");
+    assert_string_equal(sb_text_nearest("lis", words, 4), "listen");
+    assert_string_equal(sb_text_nearest("move", words, 4), "move");
+}
+
+static void strange_words_are_not(void **state) {
+    (void)state;
+    assert_null(sb_text_nearest("banjo", words, 4));
+    assert_null(sb_text_nearest("", words, 4));
+    assert_null(sb_text_nearest("x", words, 4));
+    char endless[5000];
+    memset(endless, 'm', sizeof endless - 1);
+    endless[sizeof endless - 1] = '\0';
+    assert_null(sb_text_nearest(endless, words, 4));
+    assert_null(sb_text_nearest("move", words, 0));
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(text_that_is_fit_stays),
+        cmocka_unit_test(control_characters_go),
+        cmocka_unit_test(malformed_utf8_goes),
+        cmocka_unit_test(cutting_keeps_characters_whole),
+        cmocka_unit_test(width_counts_characters),
+        cmocka_unit_test(wrapping_breaks_at_spaces),
+        cmocka_unit_test(padding_fills_up),
+        cmocka_unit_test(slips_of_the_finger_are_recognised),
+        cmocka_unit_test(strange_words_are_not),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
