@@ -504,6 +504,30 @@ static void test_sound_plucks_are_seldom_lost(void **state) {
     }
 }
 
+static void test_drift_is_seldom_imagined(void **state) {
+    (void)state;
+    const struct {
+        const char *order;
+        double scatter;
+        size_t most; /* of 1000 driftless takes */
+    } rows[] = {
+        {"OFOF", 0.0, 50},  {"OFOF", 0.3, 150},  {"OFFO", 0.3, 150},   {"OOFFO", 0.3, 60},
+        {"OFOF", 2.0, 220}, {"OOFFOO", 0.3, 60}, {"OOFFOO", 2.0, 180}, {"OOOFFFO", 0.3, 60},
+    };
+    prng rng = prng_seeded(16);
+    for (size_t k = 0; k < sizeof rows / sizeof rows[0]; k++) {
+        size_t imagined = 0;
+        for (int i = 0; i < 1000; i++) {
+            sb_pluck plucks[SB_MAX_PLUCKS];
+            const size_t n = random_take(&rng, rows[k].order, rows[k].scatter, 0.0, plucks);
+            imagined += combine(plucks, n).drift_significant ? 1U : 0U;
+        }
+        if (imagined > rows[k].most)
+            fail_msg("%s, scatter %g: drift in %zu of 1000", rows[k].order, rows[k].scatter,
+                     imagined);
+    }
+}
+
 static void test_order_and_origin_do_not_matter(void **state) {
     (void)state;
     prng rng = prng_seeded(14);
@@ -636,6 +660,7 @@ int main(void) {
         cmocka_unit_test(test_drift_fit_against_normal_equations),
         cmocka_unit_test(test_standard_error_is_honest),
         cmocka_unit_test(test_sound_plucks_are_seldom_lost),
+        cmocka_unit_test(test_drift_is_seldom_imagined),
         cmocka_unit_test(test_order_and_origin_do_not_matter),
         cmocka_unit_test(test_any_take_gives_numbers),
         cmocka_unit_test(test_a_kind_is_missing),
