@@ -61,7 +61,7 @@ bool sb_number_parse(const char *text, double *number) {
 static bool in_range(parser *p, const sb_option *o, const char *text, double value) {
     if (value >= o->min && value <= o->max)
         return true;
-    bool length = o->kind == SB_OPT_LENGTH;
+    bool length = o->kind == SB_OPT_LENGTH || o->kind == SB_OPT_LENGTHS;
     hint(p->error, "it takes %.10g%s to %.10g%s", o->min, length ? " mm" : "", o->max,
          length ? " mm" : "");
     return wrong(p->error, text, "--%s is out of range", o->name);
@@ -86,6 +86,30 @@ static bool take_number(parser *p, const sb_option *o, const char *text, char *t
     }
     memcpy(target, &value, sizeof value);
     return in_range(p, o, text, value);
+}
+
+static bool parse_item(sb_option_kind kind, const char *text, double *value) {
+    return kind == SB_OPT_LENGTHS ? sb_length_parse(text, 1, value) == SB_OK
+                                  : sb_number_parse(text, value);
+}
+
+static bool take_list(parser *p, const sb_option *o, const char *text, char *target) {
+    sb_numbers list = {.n = 0};
+    for (const char *item = text; item; item = strchr(item, ',') ? strchr(item, ',') + 1 : NULL) {
+        char copy[32];
+        size_t n = strcspn(item, ",");
+        (void)snprintf(copy, sizeof copy, "%.*s", (int)n, item);
+        if (n >= sizeof copy || list.n == SB_NUMBERS_MAX ||
+            !parse_item(o->kind, copy, &list.item[list.n])) {
+            hint(p->error, "write at most %d of them with commas between, no spaces: 1.2,3.2,2.6",
+                 SB_NUMBERS_MAX);
+            return wrong(p->error, text, "--%s needs a list", o->name);
+        }
+        if (!in_range(p, o, text, list.item[list.n++]))
+            return false;
+    }
+    memcpy(target, &list, sizeof list);
+    return true;
 }
 
 static bool take_whole(parser *p, const sb_option *o, const char *text, char *target) {
@@ -164,6 +188,8 @@ static bool take(parser *p, const sb_option *o, const char *text, char *target) 
     case SB_OPT_TEXTS: return take_text(p, o, text, target);
     case SB_OPT_LENGTH: return take_length(p, o, text, target);
     case SB_OPT_NUMBER: return take_number(p, o, text, target);
+    case SB_OPT_LENGTHS:
+    case SB_OPT_NUMBERS: return take_list(p, o, text, target);
     case SB_OPT_WHOLE: return take_whole(p, o, text, target);
     case SB_OPT_NOTE: return take_note(p, o, text, target);
     case SB_OPT_THREAD: return take_thread(p, o, text, target);

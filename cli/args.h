@@ -14,18 +14,21 @@
 #include <stddef.h>
 
 #define SB_TEXTS_MAX         64
+#define SB_NUMBERS_MAX       64 /* of one list */
 #define SB_GROUP_OPTIONS_MAX 64 /* options of one command, all groups together */
 
 typedef enum {
-    SB_OPT_FLAG,   /* bool: true when given */
-    SB_OPT_TEXT,   /* const char * into argv, not empty */
-    SB_OPT_TEXTS,  /* sb_texts: may be given several times */
-    SB_OPT_LENGTH, /* double, mm, with its unit */
-    SB_OPT_NUMBER, /* double, finite */
-    SB_OPT_WHOLE,  /* int */
-    SB_OPT_NOTE,   /* int, semitone of core/pitch.h */
-    SB_OPT_THREAD, /* double, pitch in mm */
-    SB_OPT_CHOICE  /* int, position in `value`, which lists the words: "pulls|pushes" */
+    SB_OPT_FLAG,    /* bool: true when given */
+    SB_OPT_TEXT,    /* const char * into argv, not empty */
+    SB_OPT_TEXTS,   /* sb_texts: may be given several times */
+    SB_OPT_LENGTH,  /* double, mm, with its unit */
+    SB_OPT_NUMBER,  /* double, finite */
+    SB_OPT_LENGTHS, /* sb_numbers: lengths divided by commas, mm where no unit is written */
+    SB_OPT_NUMBERS, /* sb_numbers: numbers divided by commas */
+    SB_OPT_WHOLE,   /* int */
+    SB_OPT_NOTE,    /* int, semitone of core/pitch.h */
+    SB_OPT_THREAD,  /* double, pitch in mm */
+    SB_OPT_CHOICE   /* int, position in `value`, which lists the words: "pulls|pushes" */
 } sb_option_kind;
 
 typedef struct {
@@ -34,7 +37,7 @@ typedef struct {
     size_t offset;     /* of the member, in the group's struct */
     const char *value; /* what help calls the value, "LEN"; NULL for flags */
     const char *help;  /* ASCII, one or two sentences */
-    double min, max;   /* of LENGTH (mm), NUMBER and WHOLE */
+    double min, max;   /* of LENGTH (mm), NUMBER, WHOLE and every item of a list */
     bool required;
 } sb_option;
 
@@ -49,6 +52,11 @@ typedef struct {
     const char *item[SB_TEXTS_MAX];
     size_t n;
 } sb_texts;
+
+typedef struct {
+    double item[SB_NUMBERS_MAX];
+    size_t n;
+} sb_numbers;
 
 /* What was wrong, in the parts that a message has. */
 typedef struct {

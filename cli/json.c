@@ -203,6 +203,27 @@ bool sb_json_move(FILE *out, const sb_setting *setting, const sb_answer *answer)
     return finish(&b, out);
 }
 
+static void put_numbers(build *b, const char *key, const double values[], size_t n) {
+    json_t *array = json_array();
+    for (size_t i = 0; array && i < n; i++)
+        if (json_array_append_new(array, json_real(values[i] + 0.0)) != 0)
+            b->whole = false;
+    put_array(b, key, array);
+}
+
+bool sb_json_compromise(FILE *out, const sb_compromise *c, const double place_mm[], size_t n) {
+    build b = begin();
+    put_text(&b, "schema", "setback.compromise/1");
+    put_number(&b, "position_mm", c->position_mm);
+    put_number(&b, "slope", c->slope);
+    put_numbers(&b, "place_mm", place_mm, n);
+    put_numbers(&b, "remaining_cents", c->remaining_cents, n);
+    put_number(&b, "worst_cents", c->worst_cents);
+    put_number(&b, "rms_cents", c->rms_cents);
+    put(&b, "at_limit", json_boolean(c->at_limit));
+    return finish(&b, out);
+}
+
 bool sb_json_inputs(FILE *out, const sb_device devices[], size_t n) {
     build b = begin();
     json_t *array = json_array();

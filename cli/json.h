@@ -10,6 +10,7 @@
 
 #include "audio/capture.h"
 #include "cli/measurement.h"
+#include "core/compromise.h"
 
 /* Each prints one object and a newline, and returns false when out of memory. */
 
@@ -19,6 +20,9 @@ bool sb_json_measurement(FILE *out, const sb_task *task, const sb_measurement *m
 
 /* setback.move/1 */
 bool sb_json_move(FILE *out, const sb_setting *setting, const sb_answer *answer);
+
+/* setback.compromise/1, of n strings */
+bool sb_json_compromise(FILE *out, const sb_compromise *c, const double place_mm[], size_t n);
 
 /* setback.inputs/1 */
 bool sb_json_inputs(FILE *out, const sb_device devices[], size_t n);

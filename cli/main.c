@@ -10,7 +10,7 @@
 #include "cli/text.h"
 
 const sb_command *const sb_commands[] = {
-    &sb_cmd_measure, &sb_cmd_move, &sb_cmd_inputs, &sb_cmd_listen, NULL,
+    &sb_cmd_measure, &sb_cmd_move, &sb_cmd_compromise, &sb_cmd_inputs, &sb_cmd_listen, NULL,
 };
 
 #define COMMANDS (sizeof sb_commands / sizeof *sb_commands - 1)

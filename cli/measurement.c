@@ -69,6 +69,13 @@ static double expected_hz(const sb_task *task) {
 
 /* --- sorting a take ------------------------------------------------------------------ */
 
+static double lowest(const double hz[], size_t n) {
+    double low = hz[0];
+    for (size_t i = 1; i < n; i++)
+        low = fmin(low, hz[i]);
+    return low;
+}
+
 static bool any_near(const double hz[], size_t n, double wanted_hz) {
     for (size_t i = 0; i < n; i++)
         if (near(hz[i], wanted_hz))
@@ -82,12 +89,10 @@ static sb_outcome sort_failure(sb_measurement *m, sb_status status, int only_kin
         m->heard_hz = median(hz, n);
         return only_kind == 0 ? SB_NO_FRETTED : only_kind == 1 ? SB_NO_OPEN : SB_ONE_NOTE;
     }
-    double low = hz[0], high = hz[0];
-    for (size_t i = 1; i < n; i++) {
-        low = fmin(low, hz[i]);
+    double high = hz[0];
+    for (size_t i = 1; i < n; i++)
         high = fmax(high, hz[i]);
-    }
-    m->heard_cents = sb_cents_between(low, high);
+    m->heard_cents = sb_cents_between(lowest(hz, n), high);
     return SB_WRONG_FRET;
 }
 
@@ -125,7 +130,7 @@ static sb_outcome sort_take(const sb_task *task, sb_measurement *m) {
     double expected = expected_hz(task);
     if (expected > 0 && !any_near(hz, n, expected) &&
         !any_near(hz, n, expected * sb_fret_ratio(task->setting->fret))) {
-        m->heard_hz = median(hz, n);
+        m->heard_hz = lowest(hz, n); /* the open string, if both were plucked */
         return SB_WRONG_STRING;
     }
     sb_status status = sb_interval_sort(hz, n, interval_cents(task), expected, kind, &only_kind);

@@ -58,7 +58,7 @@ void sb_format_note(double hz, double a4_hz, char *text, size_t size) {
     sb_note_format(sb_note_nearest(hz, a4_hz, NULL), text, size);
 }
 
-static void bold(const sb_page *page, const char *text) {
+void sb_print_bold(const sb_page *page, const char *text) {
     (void)fprintf(page->out, page->styled ? "\033[1m%s\033[0m" : "%s", text);
 }
 
@@ -81,7 +81,7 @@ const char *sb_error_name(int fret) {
 static void headline(const sb_page *page, const char *name, const char *text) {
     char line[160];
     (void)snprintf(line, sizeof line, "%s%s%s", name ? name : "", name ? ": " : "", text);
-    bold(page, line);
+    sb_print_bold(page, line);
     (void)fputc('\n', page->out);
 }
 
@@ -103,7 +103,7 @@ static void ask_for_move(const sb_page *page, const sb_setting *setting, const s
         (void)snprintf(text, sizeof text, "%s%s", ruler,
                        setting->thread_mm > 0 ? ", less than an eighth of a turn" : "");
     }
-    bold(page, text);
+    sb_print_bold(page, text);
     (void)fputc('\n', page->out);
 }
 

@@ -11,6 +11,7 @@
 
 #include "audio/capture.h"
 #include "cli/measurement.h"
+#include "core/compromise.h"
 
 #define SB_PRINT_WIDTH  78
 #define SB_PRINT_INDENT 18 /* where the facts begin behind their labels */
@@ -27,7 +28,7 @@ typedef struct {
     bool styled;
 } sb_page;
 
-/* --- results, in print.c, print_string.c and print_table.c ---------------------------- */
+/* --- results, in print.c and print_*.c --------------------------------------------- */
 
 /* What to do, how sure that is, and advice: all there is without sound. */
 void sb_print_answer(const sb_page *page, const sb_setting *setting, const sb_answer *answer);
@@ -42,6 +43,11 @@ void sb_print_partials(const sb_page *page, const sb_measurement *m);
 void sb_print_table_head(const sb_page *page, const sb_setting *setting);
 void sb_print_table_row(const sb_page *page, const sb_task *task, const sb_measurement *m);
 void sb_print_table_foot(const sb_page *page, bool any_move, bool any_doubtful);
+
+/* One saddle under n strings: how to set it and what remains. needed_mm and place_mm are a
+ * string's each. */
+void sb_print_compromise(const sb_page *page, const sb_compromise *c, bool slant,
+                         const double needed_mm[], const double place_mm[], size_t n);
 
 /* Capture devices, a line each. */
 void sb_print_inputs(const sb_page *page, const sb_device devices[], size_t n);
@@ -66,6 +72,8 @@ void sb_format_note(double hz, double a4_hz, char *text, size_t size);
 /* What the error is called: the 12th fret makes an octave. */
 const char *sb_error_name(int fret);
 
+/* Bold where the page has style. */
+void sb_print_bold(const sb_page *page, const char *text);
 void sb_print_label(const sb_page *page, const char *name);
 void sb_print_paragraph(const sb_page *page, const char *text);
 

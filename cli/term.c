@@ -15,8 +15,8 @@ static bool abandoned;
 void sb_term_start(void) {
     /* A file opened into a closed descriptor 2 would receive our messages. */
     for (int fd = 0; fd <= 2; fd++)
-        if (fcntl(fd, F_GETFD) < 0)
-            (void)open("/dev/null", fd == 0 ? O_RDONLY : O_WRONLY);
+        if (fcntl(fd, F_GETFD) < 0) /* writing to a closed standard output is to fail */
+            (void)open("/dev/null", fd == 2 ? O_WRONLY : O_RDONLY);
 }
 
 void sb_term_abandon(void) {

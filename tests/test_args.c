@@ -10,6 +10,7 @@
 #include <cmocka.h>
 
 #include "cli/args.h"
+#include "tests/support/within.h"
 
 typedef struct {
     double length_mm;
@@ -24,6 +25,7 @@ typedef struct {
     int note;
     double thread_mm;
     int choice;
+    sb_numbers lengths, numbers;
     inner in;
 } options;
 
@@ -43,7 +45,7 @@ static const sb_option inner_rows[] = {
 };
 
 static const sb_option_group groups[] = {
-    {"outer", outer_rows, 6, 0},
+    {"outer", outer_rows, 8, 0},
     {"inner", inner_rows, 3, offsetof(options, in)},
     {NULL, NULL, 0, 0},
 };
@@ -89,6 +91,28 @@ static void what_is_not_given_keeps_its_default(void **state) {
     assert_int_equal(o.choice, 2);
     assert_int_equal(o.note, 7);
     assert_true(o.in.number == 1.5);
+}
+
+static void lists_are_divided_by_commas(void **state) {
+    (void)state;
+    options o = {.choice = 0};
+    sb_args_error error;
+    assert_true(PARSE(&o, &error, NULL, ARG("--length=648mm"), ARG("--lengths"),
+                      ARG("-1.2,25 1/2in,3"), ARG("--numbers=1.5")));
+    assert_int_equal(o.lengths.n, 3);
+    assert_within(o.lengths.item[0], -1.2, 1e-12);
+    assert_within(o.lengths.item[1], 647.7, 1e-9);
+    assert_within(o.lengths.item[2], 3, 1e-12);
+    assert_int_equal(o.numbers.n, 1);
+    assert_within(o.numbers.item[0], 1.5, 1e-12);
+    char many[3 * SB_NUMBERS_MAX] = "";
+    for (int i = 0; i < SB_NUMBERS_MAX; i++)
+        (void)strcat(many, i ? ",1" : "1");
+    assert_true(PARSE(&o, &error, NULL, ARG("--length=648mm"), ARG("--numbers"), many));
+    assert_int_equal(o.numbers.n, SB_NUMBERS_MAX);
+    (void)strcat(many, ",1");
+    assert_false(PARSE(&o, &error, NULL, ARG("--length=648mm"), ARG("--numbers"), many));
+    assert_string_equal(error.what, "--numbers needs a list");
 }
 
 static void the_last_of_several_counts(void **state) {
@@ -156,6 +180,20 @@ static const mistake mistakes[] = {
      "--thread: no such thread",
      "M99",
      "M2 M2.5 M3 M3.5 M4 2-56 4-40 6-32 8-32, or mm a turn such as 0.5mm"},
+    {{"--numbers", "1,,2"},
+     "--numbers needs a list",
+     "1,,2",
+     "write at most 64 of them with commas between, no spaces: 1.2,3.2,2.6"},
+    {{"--numbers", "1,2,"},
+     "--numbers needs a list",
+     "1,2,",
+     "write at most 64 of them with commas between, no spaces: 1.2,3.2,2.6"},
+    {{"--numbers", "1,nan"},
+     "--numbers needs a list",
+     "1,nan",
+     "write at most 64 of them with commas between, no spaces: 1.2,3.2,2.6"},
+    {{"--numbers", "1,10"}, "--numbers is out of range", "1,10", "it takes 0.5 to 9"},
+    {{"--lengths", "1mm,3m"}, "--lengths is out of range", "1mm,3m", "it takes -50 mm to 2000 mm"},
     {{"--choice", "pair"}, "--choice: no such choice", "pair", "it takes one of each|pairs|one"},
     {{"--choice", "each|pairs"},
      "--choice: no such choice",
@@ -244,6 +282,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_kind_is_taken),
         cmocka_unit_test(what_is_not_given_keeps_its_default),
+        cmocka_unit_test(lists_are_divided_by_commas),
         cmocka_unit_test(the_last_of_several_counts),
         cmocka_unit_test(every_mistake_has_its_words),
         cmocka_unit_test(a_needed_option_is_asked_for),

@@ -309,6 +309,28 @@ static void no_move_is_asked_for_without_the_verdict(void **state) {
     assert_null(strstr(text, "-0.0"));
 }
 
+static void a_compromise_follows_its_schema(void **state) {
+    (void)state;
+    static const field fields[] = {
+        {"schema", 's'},    {"position_mm", 'n'},     {"slope", 'n'},
+        {"place_mm", 'a'},  {"remaining_cents", 'a'}, {"worst_cents", 'n'},
+        {"rms_cents", 'n'}, {"at_limit", 'b'},        {NULL, 0},
+    };
+    const sb_compromise c = {.position_mm = 2.2,
+                             .slope = -0.0,
+                             .remaining_cents = {-2.67, 2.67},
+                             .worst_cents = 2.67,
+                             .rms_cents = 2.67};
+    const double place_mm[] = {2.2, 2.2};
+    FILE *out = begin();
+    end(out, sb_json_compromise(out, &c, place_mm, 2));
+    expect_fields(object, fields, 0);
+    assert_null(strstr(text, "-0.0"));
+    const json_t *remaining = json_object_get(object, "remaining_cents");
+    assert_int_equal(json_array_size(remaining), 2);
+    assert_within(json_real_value(json_array_get(remaining, 0)), -2.67, 1e-9);
+}
+
 static void inputs_follow_their_schema(void **state) {
     (void)state;
     const sb_device devices[] = {
@@ -340,6 +362,7 @@ int main(void) {
         TEST(another_fret_has_no_harmonic),
         TEST(a_move_follows_its_schema),
         TEST(no_move_is_asked_for_without_the_verdict),
+        TEST(a_compromise_follows_its_schema),
         TEST(inputs_follow_their_schema),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
