@@ -36,6 +36,8 @@ static const sb_option outer_rows[] = {
     {"note", SB_OPT_NOTE, offsetof(options, note), "NOTE", "a note", 0, 0, false},
     {"thread", SB_OPT_THREAD, offsetof(options, thread_mm), "NAME", "a thread", 0, 0, false},
     {"choice", SB_OPT_CHOICE, offsetof(options, choice), "each|pairs|one", "a choice", 0, 0, false},
+    {"lengths", SB_OPT_LENGTHS, offsetof(options, lengths), "LEN,LEN", "lengths", -50, 2000, false},
+    {"numbers", SB_OPT_NUMBERS, offsetof(options, numbers), "W,W", "numbers", 0.5, 9, false},
 };
 
 static const sb_option inner_rows[] = {
