@@ -113,7 +113,7 @@ static double added_scatter2(const sb_pluck_points *t, const scatter_source *sou
         low = high;
         high *= 4.0;
     }
-    for (int i = 0; i < 60; i++) {
+    for (int i = 0; i < 40; i++) {
         const double middle = 0.5 * (low + high);
         if (birge_squared(t, source, middle) > 1.0) {
             low = middle;
