@@ -11,6 +11,6 @@ limit() {
   # shellcheck disable=SC3045
   ulimit -v 200000 2>/dev/null
 }
-(limit && setback --version >/dev/null 2>&1) && limit
+(limit && setback --version || exit 1) >/dev/null 2>&1 && limit
 setback measure --scale 25.5in --take long.wav 2>&1
 echo $?
