@@ -249,13 +249,14 @@ sb_status sb_recording_create(const char *path, double rate_hz, bool replace, sb
     if (!(rate_hz >= 1 && rate_hz <= SB_RATE_MAX_HZ))
         return SB_E_RANGE;
     sb_recording *r = blank();
-    char *copy = malloc(strlen(path) + 1);
+    size_t size = strlen(path) + 1;
+    char *copy = malloc(size);
     if (!r || !copy) {
         release(r);
         free(copy);
         return SB_E_MEMORY;
     }
-    r->path = strcpy(copy, path);
+    r->path = memcpy(copy, path, size);
     r->replace = replace;
     sb_status status = open_for_writing(r, rate_hz);
     if (status == SB_OK)

@@ -29,9 +29,10 @@ static int words_matched(const char *name, int argc, char *const argv[]) {
 
 static int unknown_command(const char *word) {
     const char *names[COMMANDS];
-    for (size_t i = 0; i < COMMANDS; i++)
-        names[i] = sb_commands[i]->name;
-    const char *near = sb_text_nearest(word, names, COMMANDS);
+    size_t n = 0;
+    for (const sb_command *const *c = sb_commands; *c && n < COMMANDS; c++)
+        names[n++] = (*c)->name;
+    const char *near = sb_text_nearest(word, names, n);
     char hint[100];
     (void)snprintf(hint, sizeof hint,
                    near ? "did you mean %s? setback --help lists all commands"
