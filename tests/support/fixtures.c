@@ -23,7 +23,7 @@ typedef struct {
 
 static const take takes[] = {
     {"demo-1-E4.flac", 329.90, 1.35e-5, 2.1, 0.0},  {"demo-2-B3.flac", 246.40, 4.07e-5, -1.4, 0.0},
-    {"demo-3-G3.flac", 196.30, 1.11e-4, 6.8, -2.5}, {"demo-4-D3.flac", 146.25, 4.58e-5, 0.4, 0.0},
+    {"demo-3-G3.flac", 196.30, 1.11e-4, 6.8, -6.0}, {"demo-4-D3.flac", 146.25, 4.58e-5, 0.4, 0.0},
     {"demo-5-A2.flac", 110.00, 4.31e-5, 3.2, 0.0},  {"demo-6-E2.flac", 82.70, 8.22e-5, 8.9, 0.0},
 };
 
@@ -101,7 +101,8 @@ fixture fixtures_get(size_t i) {
         f.what = "take";
         f.hz = takes[i].open_hz;
         f.octave_error_cents = takes[i].error_cents;
-        f.tolerance_cents = 0.03;
+        /* within a note a steady drift looks like a glide: a part of its 0.2 cents is lost */
+        f.tolerance_cents = takes[i].drift_cents_per_min != 0.0 ? 0.1 : 0.03;
         return f;
     }
     const pair *p = &pairs[(i - TAKES) / 2];
