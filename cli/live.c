@@ -3,15 +3,15 @@
 #include <math.h>
 #include <stdarg.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <time.h>
 
 #include "cli/complain.h"
 #include "cli/term.h"
-#include "cli/text.h"
 
 #define STEP_S       0.05
 #define REDRAW_S     0.1
-#define BAR_CELLS    24
+#define BAR_CELLS    16
 #define BAR_FLOOR_DB (-60.0)
 #define QUIET_DBFS   (-50.0) /* a note below this is too quiet to be worth measuring */
 #define LOUD_DBFS    (-1.0)
@@ -92,32 +92,44 @@ static void clear(sb_live *live) {
 
 static const char *warning(const sb_meter *meter) {
     if (meter->clipping)
-        return "CLIPPED: turn the input down";
+        return "TOO LOUD";
     if (meter->peak_dbfs > LOUD_DBFS)
         return "nearly too loud";
     if (meter->sounding && meter->level_dbfs < QUIET_DBFS)
-        return "quiet: come nearer";
+        return "too quiet";
     return meter->sounding ? "note" : "";
 }
 
-static void draw_bar(FILE *out, double level_dbfs) {
+static void bar(double level_dbfs, char cells[BAR_CELLS + 1]) {
     double filled = (level_dbfs - BAR_FLOOR_DB) / -BAR_FLOOR_DB * BAR_CELLS;
     for (int i = 0; i < BAR_CELLS; i++)
-        (void)fputc(i < filled ? '=' : '.', out);
+        cells[i] = i < filled ? '=' : '.';
+    cells[BAR_CELLS] = '\0';
+}
+
+/* Cuts a line to the terminal, since one that wraps cannot be redrawn in place. */
+static void cut(char *line, int fd) {
+    struct winsize window = {0};
+    size_t columns = ioctl(fd, TIOCGWINSZ, &window) == 0 && window.ws_col > 0 ? window.ws_col : 80;
+    for (size_t used = 0; *line; line++) {
+        used += ((unsigned char)*line & 0xc0) != 0x80;
+        if (used >= columns)
+            *line-- = '\0';
+    }
 }
 
 void sb_live_meter(sb_live *live, const char *now) {
     double time_s = clock_s();
     if (!live->redraws || time_s - live->drawn_at_s < REDRAW_S)
         return;
+    char cells[BAR_CELLS + 1], line[200];
     sb_meter meter = sb_listener_meter(live->listener);
-    FILE *out = sb_messages();
-    (void)fputs(CLEAR_LINE, out);
-    sb_text_pad(out, now, 0);
-    (void)fputs("  ", out);
-    draw_bar(out, meter.peak_dbfs);
-    (void)fprintf(out, " %4.0f dB  %s", meter.peak_dbfs, warning(&meter));
-    (void)fflush(out);
+    bar(meter.peak_dbfs, cells);
+    (void)snprintf(line, sizeof line, "%s  %s %4.0f dB  %s", now, cells, meter.peak_dbfs,
+                   warning(&meter));
+    cut(line, fileno(sb_messages()));
+    (void)fprintf(sb_messages(), CLEAR_LINE "%s", line);
+    (void)fflush(sb_messages());
     live->drawn = true;
     live->drawn_at_s = time_s;
 }

@@ -20,7 +20,7 @@ static void print_side(const sb_page *page, const sb_task *task, const sb_measur
     sb_format_signed(cents, 1, off, sizeof off);
     (void)snprintf(name, sizeof name, side == SB_OPEN ? "open" : "fret %d", task->setting->fret);
     sb_print_label(page, name);
-    (void)fprintf(page->out, "%.3f Hz ± %.2g cents, %s %s; %zu pluck%s\n", s->hz,
+    (void)fprintf(page->out, "%.3f Hz ± %.2g cents, %s %s cents; %zu pluck%s\n", s->hz,
                   s->std_error_cents, note, off, s->plucks, s->plucks == 1 ? "" : "s");
     sb_print_label(page, "");
     (void)fprintf(page->out, "level %.0f dBFS, noise %.0f dB below; glide %.1f cents; B %.1e\n",

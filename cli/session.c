@@ -108,14 +108,20 @@ static void take_note(session *s, const sb_reading *r) {
     say_prompt(s);
 }
 
+/* At once: the player waits for it. */
+static void show_early(session *s, const sb_reading *r) {
+    (void)snprintf(s->prompt, PROMPT_MAX, "%.2f Hz ± %.2g cents, ringing", r->hz,
+                   r->std_error_cents);
+    s->live.drawn_at_s = 0;
+}
+
 static void take_notes(session *s) {
     sb_reading reading;
     while (sb_listener_next(s->live.listener, &reading)) {
         if (!reading.still_sounding)
             take_note(s, &reading);
         else if (s->live.redraws && reading.fault == SB_PLUCK_GOOD)
-            (void)snprintf(s->prompt, PROMPT_MAX, "%.2f Hz ± %.2g cents, ringing", reading.hz,
-                           reading.std_error_cents);
+            show_early(s, &reading);
     }
 }
 

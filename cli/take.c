@@ -35,11 +35,24 @@ void sb_take_examine(sb_take *take, const float samples[], size_t n) {
     take->samples += n;
 }
 
+/* Position of the oldest reading with a fault; n if there is none. */
+static size_t oldest_fault(const sb_take *take) {
+    size_t i = 0;
+    while (i < take->n && take->readings[i].fault == SB_PLUCK_GOOD)
+        i++;
+    return i;
+}
+
 void sb_take_add(sb_take *take, const sb_reading *reading) {
-    if (take->n < SB_TAKE_PLUCKS)
-        take->readings[take->n++] = *reading;
-    else
+    if (take->n == SB_TAKE_PLUCKS) {
+        size_t i = oldest_fault(take);
         take->beyond++;
+        if (i == take->n || reading->fault != SB_PLUCK_GOOD)
+            return;
+        take->n--;
+        memmove(&take->readings[i], &take->readings[i + 1], (take->n - i) * sizeof *take->readings);
+    }
+    take->readings[take->n++] = *reading;
 }
 
 static void drain(sb_take *take, sb_listener *listener) {

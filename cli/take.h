@@ -14,7 +14,7 @@
 typedef struct {
     sb_reading readings[SB_TAKE_PLUCKS];
     size_t n;
-    size_t beyond; /* plucks that found no room */
+    size_t beyond; /* plucks that found no room, or lost it */
     size_t samples;
     size_t not_finite;      /* samples that are NaN or infinite */
     double lowest, highest; /* of the finite samples */
@@ -31,7 +31,8 @@ void sb_take_reset(sb_take *take);
 /* Notes what kind of samples they are. */
 void sb_take_examine(sb_take *take, const float samples[], size_t n);
 
-/* Keeps a reading while there is room. */
+/* Keeps a reading while there is room; then a good one takes the place of the oldest with a
+ * fault, so that hours of noise do not keep a string from being heard. */
 void sb_take_add(sb_take *take, const sb_reading *reading);
 
 /* Reads a whole recording; channel as in audio/recording.h. Damage part way is no error but

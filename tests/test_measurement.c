@@ -259,6 +259,19 @@ static void more_plucks_than_can_be_combined(void **state) {
     assert_within(m->answer.error_cents, 3, 1e-6);
 }
 
+static void hours_of_noise_leave_room_for_a_string(void **state) {
+    (void)state;
+    add(take, 0, E2_HZ);
+    for (int i = 1; i < 3 * SB_TAKE_PLUCKS; i++)
+        add_bad(take, i, SB_PLUCK_NO_PITCH, 0);
+    add(take, 1000, fretted(3));
+    assert_int_equal(take->n, SB_TAKE_PLUCKS);
+    assert_within(take->readings[0].hz, E2_HZ, 0);
+    assert_within(take->readings[SB_TAKE_PLUCKS - 1].start_s, 1000, 0);
+    assert_int_equal(measure(SB_NO_NOTE), SB_MEASURED);
+    assert_within(m->answer.error_cents, 3, 1e-6);
+}
+
 static void the_verdict_follows_error_and_uncertainty(void **state) {
     (void)state;
     sb_answer a = sb_answer_for(&setting, 0.9, 0.1);
@@ -315,6 +328,7 @@ int main(void) {
         TEST(a_rejected_pluck_goes_to_its_side),
         TEST(drift_is_taken_out_of_a_take_but_not_sought_in_a_pair),
         TEST(more_plucks_than_can_be_combined),
+        TEST(hours_of_noise_leave_room_for_a_string),
         TEST(the_verdict_follows_error_and_uncertainty),
         TEST(turns_are_told_only_for_a_move_with_a_known_screw),
         TEST(a_large_error_points_elsewhere),
