@@ -10,6 +10,7 @@
 
 #include <cmocka.h>
 
+#include "tests/support/periodogram.h"
 #include "tests/support/prng.h"
 #include "tests/support/room.h"
 #include "tests/support/synth.h"
@@ -114,6 +115,25 @@ static void test_partials_are_stiff(void **state) {
         assert_close(cents(hz, phase_hz(x, 0.1, 1.5, 1.4, hz)), 0.0, 1e-5);
     }
     free(x);
+}
+
+/* The reference of tests on real notes, held against sound whose truth is known. */
+static void test_periodogram_finds_a_partial(void **state) {
+    (void)state;
+    size_t n;
+    double *x = silence(2.0, &n);
+    float *y = calloc(n, sizeof *y);
+    assert_non_null(y);
+    const synth_note note = synth_plain(synth_f0_for(110.0, 1e-4), 1e-4, 3);
+    (void)synth_add(&note, RATE, x, n);
+    synth_to_float(x, n, y);
+    const double hz = periodogram_peak_hz(y + 4800, n - 4800, RATE, 110.5, 30.0);
+    assert_close(cents(110.0, hz), 0.0, 2e-3);
+    const double third = 3.0 * note.f0_hz * sqrt(1.0009);
+    assert_close(cents(third, periodogram_peak_hz(y + 4800, n - 4800, RATE, 329.0, 30.0)), 0.0,
+                 2e-3);
+    free(x);
+    free(y);
 }
 
 /* Woodhouse, Acta Acust. united Ac. 90, 928 (2004), table I as corrected by its author: E4
@@ -386,6 +406,7 @@ int main(void) {
         cmocka_unit_test(test_random_numbers_are_the_published_ones),
         cmocka_unit_test(test_normal_deviates_have_unit_variance),
         cmocka_unit_test(test_partials_are_stiff),
+        cmocka_unit_test(test_periodogram_finds_a_partial),
         cmocka_unit_test(test_decay_follows_the_loss_law),
         cmocka_unit_test(test_levels_follow_pluck_and_highpass),
         cmocka_unit_test(test_level_and_noise_are_as_defined),
