@@ -277,7 +277,8 @@ static void test_polarisations_beat(void **state) {
     (void)synth_add(&note, RATE, x, n);
     const double beat_s = 1.0 / (800.0 * (pow(2.0, 2.0 / 1200.0) - 1.0));
     double least = 1e9, most = 0.0;
-    for (double t = 0.1; t < 0.1 + beat_s; t += 0.01) {
+    for (int i = 0; 0.01 * i < beat_s; i++) {
+        const double t = 0.1 + 0.01 * i;
         const double a = amplitude(x, t, 0.02, 800.0);
         least = fmin(least, a);
         most = fmax(most, a);

@@ -123,7 +123,7 @@ static void test_pairs(void **state) {
     size_t seen = 0, failed = 0;
     for (size_t i = 0; i + 1 < fixtures_count(); i++) {
         const fixture f = fixtures_get(i), g = fixtures_get(i + 1);
-        sb_pluck plucks[SB_MAX_PLUCKS];
+        sb_pluck plucks[SB_MAX_PLUCKS] = {{0}};
         if (strcmp(f.what, "open") != 0)
             continue;
         assert_int_equal(listen_to(f.file, plucks, 0), 1);

@@ -126,13 +126,15 @@ static void buried(scene *s) {
 
 /* No string at all: taps and a switch's click. */
 static void knocks(scene *s) {
-    for (double at_s = 0.6; at_s < 5.0; at_s += between(s, 0.3, 1.2)) {
+    double at_s = 0.6;
+    while (at_s < 5.0) {
         const double decay_s = exp(between(s, log(0.001), log(0.05)));
         const double level = between(s, 0.05, 0.5);
         const size_t first = (size_t)(at_s * RATE_HZ), n = (size_t)(10.0 * decay_s * RATE_HZ);
         for (size_t k = 0; k < n && first + k < SAMPLES; k++)
             s->samples[first + k] +=
                 level * exp(-(double)k / (decay_s * RATE_HZ)) * prng_normal(&s->rng);
+        at_s += between(s, 0.3, 1.2);
     }
 }
 

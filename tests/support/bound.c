@@ -5,17 +5,17 @@
 #define PI           3.14159265358979323846
 #define CENTS_PER_LN 1731.2340490667561 /* 1200 / ln 2 */
 
-double bound_information(const bound_partial *p, double rate_hz, size_t n, double sigma) {
-    const double step = exp(-2.0 * p->decay_per_s / rate_hz);
-    double weight = 1.0, w = 0.0, wt = 0.0, wtt = 0.0;
-    for (size_t k = 0; k < n; k++, weight *= step) {
-        const double t = (double)k / rate_hz;
-        w += weight;
-        wt += weight * t;
-        wtt += weight * t * t;
+double bound_information(const bound_partial *p, const bound_window *w) {
+    const double step = exp(-2.0 * p->decay_per_s / w->rate_hz);
+    double weight = 1.0, sum = 0.0, sum_t = 0.0, sum_tt = 0.0;
+    for (size_t k = 0; k < w->n; k++, weight *= step) {
+        const double t = (double)k / w->rate_hz;
+        sum += weight;
+        sum_t += weight * t;
+        sum_tt += weight * t * t;
     }
-    const double spread = wtt - wt * wt / w;
-    const double omega = p->amplitude * 2.0 * PI / sigma;
+    const double spread = sum_tt - sum_t * sum_t / sum;
+    const double omega = p->amplitude * 2.0 * PI / w->sigma;
     return 0.5 * omega * omega * spread;
 }
 
@@ -27,23 +27,23 @@ static void slopes(int l, double f0_hz, double b, double *by_f0, double *by_b) {
 }
 
 double bound_f0_hz(const bound_partial partials[], size_t count, double f0_hz, double b,
-                   double rate_hz, size_t n, double sigma) {
+                   const bound_window *w) {
     double sum = 0.0;
     for (size_t i = 0; i < count; i++) {
         double by_f0, by_b;
         slopes(partials[i].number, f0_hz, b, &by_f0, &by_b);
-        sum += by_f0 * by_f0 * bound_information(&partials[i], rate_hz, n, sigma);
+        sum += by_f0 * by_f0 * bound_information(&partials[i], w);
     }
     return 1.0 / sqrt(sum);
 }
 
 bool bound_of_stiff(const bound_partial partials[], size_t count, double f0_hz, double b,
-                    double rate_hz, size_t n, double sigma, bound_stiff *out) {
+                    const bound_window *w, bound_stiff *out) {
     double ff = 0.0, fb = 0.0, bb = 0.0;
     for (size_t i = 0; i < count; i++) {
         double by_f0, by_b;
         slopes(partials[i].number, f0_hz, b, &by_f0, &by_b);
-        const double info = bound_information(&partials[i], rate_hz, n, sigma);
+        const double info = bound_information(&partials[i], w);
         ff += by_f0 * by_f0 * info;
         fb += by_f0 * by_b * info;
         bb += by_b * by_b * info;

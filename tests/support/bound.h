@@ -24,13 +24,20 @@ typedef struct {
     double decay_per_s; /* d_l >= 0 */
 } bound_partial;
 
-/* Fisher information of the sum's partial about its own frequency, 1/Hz^2. */
-double bound_information(const bound_partial *p, double rate_hz, size_t n, double sigma);
+/* The samples that are looked at. */
+typedef struct {
+    double rate_hz;
+    size_t n;
+    double sigma; /* standard deviation of the noise */
+} bound_window;
+
+/* Fisher information of a partial about its own frequency, 1/Hz^2. */
+double bound_information(const bound_partial *p, const bound_window *w);
 
 /* Least standard deviation of f0 in Hz, harmonics exact or B known (then with the slopes of
  * f_l by f0). */
 double bound_f0_hz(const bound_partial partials[], size_t count, double f0_hz, double b,
-                   double rate_hz, size_t n, double sigma);
+                   const bound_window *w);
 
 typedef struct {
     double f0_hz;          /* least standard deviation of f0 */
@@ -40,6 +47,6 @@ typedef struct {
 
 /* The same with B unknown; false where the partials cannot tell f0 from B (fewer than two). */
 bool bound_of_stiff(const bound_partial partials[], size_t count, double f0_hz, double b,
-                    double rate_hz, size_t n, double sigma, bound_stiff *out);
+                    const bound_window *w, bound_stiff *out);
 
 #endif

@@ -142,8 +142,8 @@ static double pitch_bound(const synth_note *note, double scale, double sigma, do
         q[i] = (bound_partial){p[i].number,
                                scale * p[i].amplitude * exp(-p[i].decay_per_s * CORPUS_SKIP_S),
                                p[i].decay_per_s};
-    const size_t n = (size_t)(seconds * rate_hz);
-    return bound_of_stiff(q, count, note->f0_hz, note->inharmonicity, rate_hz, n, sigma, &bound)
+    const bound_window w = {rate_hz, (size_t)(seconds * rate_hz), sigma};
+    return bound_of_stiff(q, count, note->f0_hz, note->inharmonicity, &w, &bound)
                ? bound.sounding_cents
                : 0.0;
 }

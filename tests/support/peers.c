@@ -30,18 +30,24 @@ static double median(double values[], size_t n) {
     return n % 2 ? values[n / 2] : 0.5 * (values[n / 2 - 1] + values[n / 2]);
 }
 
-/* Feeds every whole hop; a frame counts once the buffer behind it is full. */
-static size_t run(aubio_pitch_t *pitch, const peer *p, const float samples[], size_t n, fvec_t *in,
-                  fvec_t *out, double hz[]) {
-    const size_t hop = p->buffer / 8;
+/* Feeds every whole hop; a frame counts once the buffer behind it is full. hz[] holds one
+ * place for each hop. */
+static size_t run(aubio_pitch_t *pitch, size_t buffer, const float samples[], size_t n,
+                  double hz[]) {
+    const size_t hop = buffer / 8;
     size_t found = 0;
-    for (size_t at = 0; at + hop <= n; at += hop) {
+    fvec_t *in = new_fvec((uint_t)hop), *out = new_fvec(1);
+    for (size_t at = 0; in != NULL && out != NULL && at + hop <= n; at += hop) {
         memcpy(in->data, samples + at, hop * sizeof *samples);
         aubio_pitch_do(pitch, in, out);
         const double got = (double)fvec_get_sample(out, 0);
-        if (at + hop >= p->buffer && isfinite(got) && got > 0.0)
+        if (at + hop >= buffer && isfinite(got) && got > 0.0)
             hz[found++] = got;
     }
+    if (out != NULL)
+        del_fvec(out);
+    if (in != NULL)
+        del_fvec(in);
     return found;
 }
 
@@ -49,16 +55,11 @@ double peer_pitch_hz(const peer *p, double rate_hz, const float samples[], size_
     const unsigned hop = p->buffer / 8;
     double *hz = calloc(n / hop + 1, sizeof *hz), result = 0.0;
     aubio_pitch_t *pitch = new_aubio_pitch(p->method, p->buffer, hop, (unsigned)lround(rate_hz));
-    fvec_t *in = new_fvec(hop), *out = new_fvec(1);
-    if (hz != NULL && pitch != NULL && in != NULL && out != NULL) {
+    if (hz != NULL && pitch != NULL) {
         (void)aubio_pitch_set_unit(pitch, "Hz");
         (void)aubio_pitch_set_silence(pitch, -120.0f); /* the note's end counts too */
-        result = median(hz, run(pitch, p, samples, n, in, out, hz));
+        result = median(hz, run(pitch, p->buffer, samples, n, hz));
     }
-    if (out != NULL)
-        del_fvec(out);
-    if (in != NULL)
-        del_fvec(in);
     if (pitch != NULL)
         del_aubio_pitch(pitch);
     free(hz);

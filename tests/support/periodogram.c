@@ -57,8 +57,8 @@ double periodogram_peak_hz(const float samples[], size_t n, double rate_hz, doub
     const double high = near_hz * pow(2.0, range_cents / 1200.0);
     const double step = rate_hz / (4.0 * (double)n); /* the peak is four bins wide */
     double best_hz = near_hz, best = -1.0;
-    for (double hz = low; hz <= high; hz += step) {
-        const double p = power(samples, n, rate_hz, hz);
+    for (size_t i = 0; low + (double)i * step <= high; i++) {
+        const double hz = low + (double)i * step, p = power(samples, n, rate_hz, hz);
         if (p > best) {
             best = p;
             best_hz = hz;

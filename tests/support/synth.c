@@ -163,16 +163,22 @@ static synth_course new_course(const synth_note *note, double rate_hz, size_t n)
     return c;
 }
 
-static void add_polarisation(const synth_note *note, const synth_course *c, double share,
-                             double ratio, double decay, prng *rng, double out[]) {
+/* How a polarisation differs from the formulas of the main one alone. */
+typedef struct {
+    double share, ratio, decay;
+} polarisation;
+
+static void add_polarisation(const synth_note *note, const synth_course *c, polarisation own,
+                             prng *rng, double out[]) {
     synth_partial p[SYNTH_MAX_PARTIALS];
     const size_t n = synth_spectrum(note, c->rate_hz, p, SYNTH_MAX_PARTIALS);
     for (size_t i = 0; i < n; i++) {
         const double phase = prng_uniform(rng, 0.0, 2.0 * PI);
-        const double amplitude = share * p[i].amplitude;
+        const double amplitude = own.share * p[i].amplitude;
         if (amplitude <= 0.0)
             continue;
-        const synth_wave w = {p[i].hz * ratio, phase, log(amplitude), decay * p[i].decay_per_s};
+        const synth_wave w = {p[i].hz * own.ratio, phase, log(amplitude),
+                              own.decay * p[i].decay_per_s};
         synth_add_wave(&w, c, out);
     }
 }
@@ -225,10 +231,12 @@ double synth_add(const synth_note *note, double rate_hz, double samples[], size_
     prng rng = prng_seeded(note->seed);
     synth_course c = new_course(note, rate_hz, n - first);
     double *x = new_doubles(c.n);
-    add_polarisation(note, &c, 1.0 - note->second_share, 1.0, 1.0, &rng, x);
-    if (note->second_share > 0.0)
-        add_polarisation(note, &c, note->second_share, pow(2.0, note->second_cents / 1200.0),
-                         note->second_decay, &rng, x);
+    const polarisation main_one = {1.0 - note->second_share, 1.0, 1.0};
+    const polarisation second = {note->second_share, pow(2.0, note->second_cents / 1200.0),
+                                 note->second_decay};
+    add_polarisation(note, &c, main_one, &rng, x);
+    if (second.share > 0.0)
+        add_polarisation(note, &c, second, &rng, x);
     rise(note->attack_s, rate_hz, x, c.n);
     const double raw = rms_first_second(x, c.n, rate_hz);
     const double scale = raw > 0.0 ? note->rms / raw : 0.0;

@@ -27,7 +27,7 @@ static polar wave_at(const synth_wave *w, const synth_course *c, size_t k) {
 static void add_block(const synth_wave *w, const synth_course *c, size_t k, double out[]) {
     const polar a = wave_at(w, c, k), b = wave_at(w, c, k + BLOCK / 2),
                 e = wave_at(w, c, k + BLOCK);
-    const double h = BLOCK / 2;
+    const double h = 0.5 * BLOCK;
     const double ln2 = (e.ln - 2.0 * b.ln + a.ln) / (2.0 * h * h);
     const double angle2 = (e.angle - 2.0 * b.angle + a.angle) / (2.0 * h * h);
     const double ln1 = (b.ln - a.ln) / h - h * ln2, angle1 = (b.angle - a.angle) / h - h * angle2;
