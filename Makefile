@@ -146,7 +146,7 @@ lint: layers ## formatting, clang-tidy and its analyzer, cppcheck, shellcheck, l
 	$(Q)cppcheck -q --std=c11 --enable=warning,performance,portability --error-exitcode=1 \
 	  --suppress=uninitvar --suppress=arrayIndexThenCheck -I. $(SRC)
 	$(Q)printf '%s\n' $(SRC) | xargs -P 2 -n 1 sh -c 'clang-tidy --quiet "$$@" -- \
-	  $(subst ',,$(BASE)) $(PKG_CFLAGS) 2>/dev/null' clang-tidy
+	  $(subst ',,$(subst ",\",$(BASE))) $(PKG_CFLAGS) 2>/dev/null' clang-tidy
 
 layers: $(OBJ) ## includes go down only; core and the capture callback call almost nothing
 	@sh .ci/layers $(B)
