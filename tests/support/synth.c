@@ -219,6 +219,9 @@ static void add_sympathetic(const synth_note *note, size_t i, double rate_hz, do
     other.at_s = note->at_s;
     other.rms = note->rms * pow(10.0, s->level_db / 20.0);
     other.attack_s = 0.03; /* it is driven, not struck */
+    other.eta_a = note->eta_a;
+    other.eta_f = note->eta_f;
+    other.eta_b = note->eta_b;
     other.damp_at_s = note->damp_at_s;
     other.damp_s = note->damp_s;
     (void)synth_add(&other, rate_hz, samples, n);

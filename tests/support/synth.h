@@ -32,7 +32,7 @@
 #define SYNTH_MAX_SYMPATHETIC 6
 #define SYNTH_OFF_DB          (-300.0) /* a level at or below this means "none" */
 
-/* Another string set ringing by the pluck, at its own free pitch. */
+/* Another string set ringing by the pluck, at its own free pitch, with the note's losses. */
 typedef struct {
     double f0_hz;
     double inharmonicity;
