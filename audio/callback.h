@@ -12,7 +12,8 @@
 
 typedef struct {
     sb_ring *ring;
-    int channel; /* 0-based, below the stream's channel count */
+    int channel;      /* 0-based, below the stream's channel count */
+    atomic_int ended; /* for the stream's finished callback: no more blocks come */
 } sb_intake;
 
 /* A PaStreamCallback for a paFloat32 | paNonInterleaved input stream; `intake` is the

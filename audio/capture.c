@@ -15,14 +15,14 @@
 #define MAX_BUFFER_S     60.0
 #define MAX_RATE_HZ      1e6
 #define LOOK_EVERY_S     0.01
-#define LONGEST_STEP_S   0.5 /* between two looks; more means that the program was stopped */
+#define FLOW_S           0.15 /* longer than a block of samples */
+#define LONGEST_STEP_S   0.5  /* between two looks; more means that the program was stopped */
 
 struct sb_capture {
     /* Set before the stream starts, then shared with the callback. */
     sb_ring ring;
     float *slots;
     sb_intake intake;
-    atomic_int ended; /* PortAudio says that no more callbacks come */
 
     /* The reader's. */
     PaStream *stream;
@@ -45,10 +45,34 @@ typedef struct {
     sb_status status;
 } opening;
 
+/* Throws away what the ring holds; whether more comes. The reader must have gone. */
+static bool is_flowing(sb_capture *capture) {
+    float samples[256];
+    size_t lost;
+    while (sb_ring_read(&capture->ring, samples, 256, &lost) > 0)
+        continue;
+    for (double end_s = sb_clock_s() + FLOW_S; sb_clock_s() < end_s;) {
+        if (sb_ring_read(&capture->ring, samples, 256, &lost) > 0)
+            return true;
+        sb_sleep_s(LOOK_EVERY_S);
+    }
+    return false;
+}
+
+/* Where sound flows, stopping is safer: aborting cancels the callback's thread, perhaps while
+ * it holds a lock of the sound library. Where none flows, stopping would wait for some, and
+ * that thread does nothing but poll. */
+static void stop_stream(sb_capture *capture) {
+    if (is_flowing(capture))
+        Pa_StopStream(capture->stream);
+    else
+        Pa_AbortStream(capture->stream);
+}
+
 static void stop_portaudio(sb_capture *capture) {
     if (capture->stream != NULL) {
-        /* Stop, not abort: abort may cancel the callback's thread inside the library. */
-        Pa_StopStream(capture->stream);
+        if (capture->slots != NULL)
+            stop_stream(capture);
         Pa_CloseStream(capture->stream);
     }
     Pa_Terminate();
@@ -99,9 +123,9 @@ static sb_status from_portaudio(PaError error) {
 }
 
 static void stream_ended(void *data) {
-    sb_capture *capture = data;
-    /* release: partner is the acquire in sb_capture_read. */
-    atomic_store_explicit(&capture->ended, 1, memory_order_release);
+    sb_intake *intake = data; /* what the callback gets, too */
+    /* release: partner is the acquire in look. */
+    atomic_store_explicit(&intake->ended, 1, memory_order_release);
 }
 
 /* A stereo device opened for one channel may hand over a mix of both: ask for two. */
@@ -146,7 +170,8 @@ static sb_status open_chosen(opening *it) {
     if (it->channel > device.channels)
         return SB_E_RANGE;
     memcpy(capture->device, device.name, sizeof capture->device);
-    capture->intake = (sb_intake){.ring = &capture->ring, .channel = it->channel - 1};
+    capture->intake.ring = &capture->ring;
+    capture->intake.channel = it->channel - 1;
     status = open_stream(capture, &device, it->channel,
                          it->rate_hz > 0 ? it->rate_hz : device.default_rate_hz);
     return status == SB_OK ? start_stream(capture, it->buffer_s) : status;
@@ -193,7 +218,7 @@ static bool copy_text(char **to, const char *from) {
 static sb_capture *new_capture(void) {
     sb_capture *capture = calloc(1, sizeof *capture);
     if (capture != NULL)
-        atomic_init(&capture->ended, 0);
+        atomic_init(&capture->intake.ended, 0);
     return capture;
 }
 
@@ -244,7 +269,7 @@ static size_t look(sb_capture *capture, float samples[], size_t max, size_t *los
     double now_s = sb_clock_s();
     /* acquire: partner is the release in stream_ended. It comes before the ring is read, so
      * that nothing can arrive after an end with an empty ring. */
-    int ended = atomic_load_explicit(&capture->ended, memory_order_acquire);
+    int ended = atomic_load_explicit(&capture->intake.ended, memory_order_acquire);
     size_t n = sb_ring_read(&capture->ring, samples, max, lost);
     capture->idle_s += fmin(now_s - capture->looked_s, LONGEST_STEP_S);
     capture->looked_s = now_s;
