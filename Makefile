@@ -131,8 +131,7 @@ tsan: ## run the tests of the capture path with the thread sanitizer
 
 coverage: ## run the suite and say what share of the lines it reaches
 	@rm -rf build/coverage
-	@$(MAKE) MODE=coverage test
-	@sh .ci/coverage build/coverage
+	@$(MAKE) MODE=coverage test; status=$$?; sh .ci/coverage build/coverage; exit $$status
 
 fuzz: ## run each fuzz target for SECONDS
 	@$(MAKE) MODE=fuzz CC=clang fuzz-run
