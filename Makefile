@@ -20,7 +20,7 @@ NOT     =
 # How long `fuzz` runs each target.
 SECONDS = 60
 
-PACKAGES      = portaudio-2.0 kissfft-float sndfile jansson
+PACKAGES      = portaudio-2.0 kissfft-float sndfile jansson sqlite3
 TEST_PACKAGES = cmocka aubio
 # ------------------------------------------------------------------------------------------
 
