@@ -1,0 +1,58 @@
+/* Any text into the parsers of lengths, notes, threads and numbers. What parses is in its
+ * range, and written out and read again it is the same. */
+#include <math.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/args.h"
+#include "core/length.h"
+#include "core/pitch.h"
+#include "core/screw.h"
+#include "tests/support/invariants.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
+
+static void try_length(const char *text, double bare_unit_mm) {
+    double mm = 0.0, again = 0.0;
+    char written[SB_LENGTH_TEXT_MAX];
+    if (sb_length_parse(text, bare_unit_mm, &mm) != SB_OK)
+        return;
+    INVARIANT(fabs(mm) <= 10000.0);
+    sb_length_format_mm(mm, 6, written, sizeof written);
+    INVARIANT(sb_length_parse(written, 0.0, &again) == SB_OK);
+    INVARIANT(fabs(again - mm) <= 0.51e-6);
+    if (fabs(mm) > 9999.0) /* to the nearest half may be beyond the limit */
+        return;
+    sb_length_format_64ths(mm, written, sizeof written);
+    INVARIANT(sb_length_parse(written, 0.0, &again) == SB_OK);
+    INVARIANT(fabs(again - mm) <= 0.25 * SB_MM_PER_64TH * (1.0 + 1e-9));
+}
+
+static void try_note(const char *text) {
+    int semitone = 0, again = -1;
+    char written[SB_NOTE_TEXT_MAX];
+    if (sb_note_parse(text, &semitone) != SB_OK)
+        return;
+    sb_note_format(semitone, written, sizeof written);
+    INVARIANT(sb_note_parse(written, &again) == SB_OK && again == semitone);
+    INVARIANT(sb_note_nearest(sb_note_hz(semitone, SB_A4_HZ), SB_A4_HZ, NULL) == semitone);
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
+    char *text = malloc(size + 1);
+    double number = 0.0;
+    if (!text)
+        return 0;
+    memcpy(text, data, size);
+    text[size] = '\0';
+    try_length(text, 0.0);
+    try_length(text, 25.4);
+    try_note(text);
+    if (sb_thread_parse(text, &number) == SB_OK)
+        INVARIANT(number >= 0.1 && number <= 3.0);
+    if (sb_number_parse(text, &number))
+        INVARIANT(isfinite(number));
+    free(text);
+    return 0;
+}
