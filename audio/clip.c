@@ -5,9 +5,9 @@ static const double SAME = 1.0 - 6e-5;
 enum { PLATEAUS = 3 };
 
 static void feed_side(sb_clip_side *side, double value, size_t position) {
-    if (!(value > 1e-4))
-        return (void)(side->run = 0);
-    if (value * SAME > side->extreme) {
+    if (!(value > 1e-4)) {
+        side->run = 0;
+    } else if (value * SAME > side->extreme) {
         side->extreme = value;
         side->plateaus = 0;
         side->run = 1;

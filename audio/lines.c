@@ -5,7 +5,10 @@
 
 #define TWO_PI 6.283185307179586
 
-enum { UNKNOWNS = 2 * SB_LINES_MAX, ROUNDS = 12 };
+enum { UNKNOWNS = 2 * SB_LINES_MAX, ROUNDS = 25 };
+
+/* Turns of phase over half the band; the next step is then smaller still. */
+static const double CONVERGED = 1e-5;
 
 typedef struct {
     double re, im;
@@ -32,24 +35,59 @@ struct normal {
     cpx b[UNKNOWNS];
 };
 
-static void accumulate(struct normal *eq, const cpx columns[], cpx residual) {
-    for (size_t i = 0; i < eq->n; i++) {
-        cpx conj_i = {columns[i].re, -columns[i].im};
-        for (size_t j = i; j < eq->n; j++) {
-            cpx p = cmul(conj_i, columns[j]);
-            eq->a[i][j].re += p.re;
-            eq->a[i][j].im += p.im;
+/* Sums over the band that the normal equations are made of: products of two exponentials
+ * with 1, s and s^2, products of each with the residual with 1 and s. */
+struct moments {
+    cpx pair[SB_LINES_MAX][SB_LINES_MAX][3];
+    cpx with_residual[SB_LINES_MAX][2];
+};
+
+static void add_scaled(cpx *sum, cpx value, double factor) {
+    sum->re += value.re * factor;
+    sum->im += value.im * factor;
+}
+
+static void accumulate(struct moments *m, size_t n, const cpx e[], cpx residual, double s) {
+    for (size_t i = 0; i < n; i++) {
+        cpx conj_i = {e[i].re, -e[i].im};
+        for (size_t j = i; j < n; j++) {
+            cpx p = cmul(conj_i, e[j]);
+            add_scaled(&m->pair[i][j][0], p, 1.0);
+            add_scaled(&m->pair[i][j][1], p, s);
+            add_scaled(&m->pair[i][j][2], p, s * s);
         }
         cpx q = cmul(conj_i, residual);
-        eq->b[i].re += q.re;
-        eq->b[i].im += q.im;
+        add_scaled(&m->with_residual[i][0], q, 1.0);
+        add_scaled(&m->with_residual[i][1], q, s);
     }
 }
 
-static void mirror(struct normal *eq) {
-    for (size_t i = 0; i < eq->n; i++)
-        for (size_t j = 0; j < i; j++)
-            eq->a[i][j] = (cpx){eq->a[j][i].re, -eq->a[j][i].im};
+static cpx conjugate(cpx a) {
+    return (cpx){a.re, -a.im};
+}
+
+/* <e_i, s^m e_j> for any order of i and j. */
+static cpx pair_moment(const struct moments *m, size_t i, size_t j, size_t power) {
+    return i <= j ? m->pair[i][j][power] : conjugate(m->pair[j][i][power]);
+}
+
+static void assemble(struct normal *eq, const struct moments *m, const sb_line lines[], size_t n,
+                     bool slopes) {
+    eq->n = slopes ? 2 * n : n;
+    for (size_t i = 0; i < n; i++) {
+        cpx ci = {lines[i].re, -lines[i].im}; /* conjugate */
+        eq->b[i] = m->with_residual[i][0];
+        eq->b[n + i] = cmul(ci, m->with_residual[i][1]);
+        for (size_t j = 0; j < n; j++) {
+            cpx cj = {lines[j].re, lines[j].im};
+            eq->a[i][j] = pair_moment(m, i, j, 0);
+            if (!slopes)
+                continue;
+            eq->a[i][n + j] = cmul(cj, pair_moment(m, i, j, 1));
+            eq->a[n + i][j] = cmul(ci, pair_moment(m, i, j, 1));
+            eq->a[n + i][n + j] = cmul(cmul(ci, cj), pair_moment(m, i, j, 2));
+        }
+    }
 }
 
 /* Gauss-Jordan on [a | b | inverse]: small, and the inverse is wanted anyway. */
@@ -105,27 +143,23 @@ static double centred(size_t k, size_t n) {
 static void linearise(const sb_band *band, const sb_line lines[], size_t n, bool slopes,
                       struct normal *eq, double res_re[], double res_im[]) {
     struct walker walkers[SB_LINES_MAX];
-    memset(eq, 0, sizeof *eq);
-    eq->n = slopes ? 2 * n : n;
+    struct moments moments = {0};
     for (size_t j = 0; j < n; j++)
         walkers[j] = walk(&lines[j], band->step_s);
     for (size_t k = 0; k < band->n; k++) {
-        cpx columns[UNKNOWNS], residual = {band->re[k], band->im[k]};
-        double s = centred(k, band->n);
+        cpx e[SB_LINES_MAX], residual = {band->re[k], band->im[k]};
         for (size_t j = 0; j < n; j++) {
-            cpx c = {lines[j].re, lines[j].im};
-            cpx part = cmul(c, walkers[j].value);
+            e[j] = walkers[j].value;
+            cpx part = cmul((cpx){lines[j].re, lines[j].im}, e[j]);
             residual.re -= part.re;
             residual.im -= part.im;
-            columns[j] = walkers[j].value;
-            columns[n + j] = (cpx){part.re * s, part.im * s};
-            walkers[j].value = cmul(walkers[j].value, walkers[j].factor);
+            walkers[j].value = cmul(e[j], walkers[j].factor);
         }
-        accumulate(eq, columns, residual);
+        accumulate(&moments, n, e, residual, centred(k, band->n));
         res_re[k] = residual.re;
         res_im[k] = residual.im;
     }
-    mirror(eq);
+    assemble(eq, &moments, lines, n, slopes);
 }
 
 /* Applies a step. s = 2t/T - 1, so a slope u in s is u 2/T in t and turns the amplitude
@@ -164,6 +198,16 @@ static bool in_bounds(const sb_band *band, const sb_line lines[], const double s
     return true;
 }
 
+/* Half of a complex variance falls to the imaginary part, the frequency. Lines that cannot
+ * be told apart make the inverse worthless: then nothing is known. */
+static void note_errors(sb_line lines[], size_t n, cpx inverse[UNKNOWNS][UNKNOWNS], double span_s) {
+    for (size_t j = 0; j < n; j++) {
+        double variance = 0.5 * inverse[n + j][n + j].re;
+        lines[j].hz_std_unit =
+            variance > 0 ? sqrt(variance) * 2.0 / span_s / TWO_PI : (double)INFINITY;
+    }
+}
+
 bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[],
                   double res_im[]) {
     if (n == 0 || n > SB_LINES_MAX || band->n < 4 * n)
@@ -179,31 +223,18 @@ bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[
     if (!solve(&eq, x, inverse))
         return false;
     apply(lines, n, x, span_s, false);
+    double step = INFINITY;
     for (int round = 0; round < ROUNDS; round++) {
         linearise(band, lines, n, true, &eq, res_re, res_im);
         if (!solve(&eq, x, inverse))
             return false;
-        double step = apply(lines, n, x, span_s, true);
+        if (step < CONVERGED) {
+            note_errors(lines, n, inverse, span_s);
+            return true;
+        }
+        step = apply(lines, n, x, span_s, true);
         if (!in_bounds(band, lines, start_hz, n, span_s))
             return false;
-        if (step < 1e-7)
-            break;
     }
-    linearise(band, lines, n, true, &eq, res_re, res_im);
-    return true;
-}
-
-void sb_lines_errors(const sb_band *band, sb_line lines[], size_t n, double noise) {
-    struct normal eq;
-    cpx x[UNKNOWNS], inverse[UNKNOWNS][UNKNOWNS];
-    double res_re[SB_BAND_MAX], res_im[SB_BAND_MAX];
-    double span_s = (double)(band->n - 1) * band->step_s;
-    linearise(band, lines, n, true, &eq, res_re, res_im);
-    bool solved = solve(&eq, x, inverse);
-    for (size_t j = 0; j < n; j++) {
-        /* Half of a complex variance falls to the imaginary part, the frequency. */
-        double variance = 0.5 * noise * inverse[n + j][n + j].re;
-        lines[j].hz_std =
-            solved && variance >= 0 ? sqrt(variance) * 2.0 / span_s / TWO_PI : (double)INFINITY;
-    }
+    return false;
 }

@@ -23,16 +23,13 @@ typedef struct {
     double hz;          /* from the band's centre */
     double decay_per_s; /* amplitude falls as exp(-decay t); may come out slightly negative */
     double re, im;      /* amplitude at the time of the band's first sample */
-    double hz_std;      /* standard error of hz, from the noise given to sb_lines_fit */
+    double hz_std_unit; /* standard error of hz for noise of variance 1 a complex sample */
 } sb_line;
 
 /* Refines lines[0..n-1], n <= SB_LINES_MAX, from their starting hz and decay_per_s (the
  * amplitudes need no start), and writes the residual to res_re, res_im (band->n each).
- * False if the fit went astray (a line left its neighbourhood, or the normal equations
- * are singular): lines and residual are then unusable. */
+ * False if the fit went astray (a line left its neighbourhood, the normal equations are
+ * singular, or no convergence): lines and residual are then unusable. */
 bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[], double res_im[]);
-
-/* Sets hz_std of the lines for white noise of variance `noise` a complex sample. */
-void sb_lines_errors(const sb_band *band, sb_line lines[], size_t n, double noise);
 
 #endif

@@ -11,6 +11,7 @@
 static const double LEAST_ENERGY_SNR = 18.0;
 /* A further line must stand this far above the residual's mean power; chance 1e-3. */
 static const double LEFTOVER_SNR = 12.0;
+static const double LEAST_APART = 0.4; /* cycles over the band */
 
 /* ---- the phase that a glide adds ---- */
 
@@ -92,9 +93,8 @@ static double line_energy(const sb_band *band, const sb_line *line) {
 
 static void summarise(sb_track *track, double noise) {
     track->noise = fmax(noise, 1e-20);
-    sb_lines_errors(&track->band, track->lines, track->n_lines, track->noise);
     track->hz = track->band.centre_hz + track->lines[0].hz;
-    track->hz_std = track->lines[0].hz_std;
+    track->hz_std = track->lines[0].hz_std_unit * sqrt(track->noise);
     track->energy_snr = line_energy(&track->band, &track->lines[0]) / track->noise;
 }
 
@@ -145,6 +145,21 @@ static void put_partial_first(sb_track *track, double predicted_hz, double reach
     track->lines[0] = partial;
 }
 
+/* Lines too near to be told apart over the band cancel each other with absurd sizes. */
+static bool lines_apart(const sb_band *band, const sb_line lines[], size_t n) {
+    double span_s = (double)band->n * band->step_s, top = 0;
+    for (size_t k = 0; k < band->n; k++)
+        top = fmax(top, hypot(band->re[k], band->im[k]));
+    for (size_t i = 0; i < n; i++) {
+        if (hypot(lines[i].re, lines[i].im) > 1.5 * top)
+            return false;
+        for (size_t j = 0; j < i; j++)
+            if (fabs(lines[i].hz - lines[j].hz) < LEAST_APART / span_s)
+                return false;
+    }
+    return true;
+}
+
 void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz) {
     double res_re[SB_BAND_MAX], res_im[SB_BAND_MAX];
@@ -163,7 +178,7 @@ void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
             break;
         memcpy(lines, track->lines, sizeof lines);
         lines[n] = (sb_line){.hz = hz, .decay_per_s = 0.5};
-        if (!sb_lines_fit(band, lines, n + 1, res_re, res_im))
+        if (!sb_lines_fit(band, lines, n + 1, res_re, res_im) || !lines_apart(band, lines, n + 1))
             break;
         memcpy(track->lines, lines, sizeof lines);
         track->n_lines = n + 1;
