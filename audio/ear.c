@@ -14,6 +14,7 @@
 enum { GUESSES = 6, GIVE_UP_AFTER = 6 };
 
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
+static const double LEAST_EXPLAINED = 0.25;
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
 struct sb_ear {
@@ -220,6 +221,21 @@ static void report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out)
     report_partials(ear, out);
 }
 
+/* The series' share of the sound's power, DC apart: noise alone also has its chance lines,
+ * but they hold little of it. */
+static double explained_share(const sb_ear *ear, double power, const float samples[], size_t n) {
+    double mean = 0, held = 0;
+    for (size_t i = 0; i < n; i++)
+        mean += (double)samples[i];
+    mean /= (double)n;
+    for (size_t i = 0; i < ear->n_tracks; i++) {
+        const sb_track *track = &ear->tracks[i];
+        held += 0.5 * track->energy_snr * track->noise / (double)track->band.n;
+    }
+    double alternating = power - mean * mean;
+    return alternating > 0 ? fmin(held / alternating, 1.0) : 0.0;
+}
+
 void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scene *scene,
                  sb_reading *out) {
     (void)scene;
@@ -258,6 +274,10 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
         out->fault = SB_PLUCK_TOO_SHORT;
         return;
     }
+    double explained = explained_share(ear, power / (double)n, samples, n);
+    out->snr_db = to_db(explained / fmax(1.0 - explained, 1e-9));
+    if (explained < LEAST_EXPLAINED)
+        return;
     report(ear, &fit, out);
     out->fault = SB_PLUCK_GOOD;
 }
