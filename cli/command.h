@@ -26,6 +26,13 @@ struct sb_command {
 /* All commands in the order of `--help`, ended by NULL; in main.c. */
 extern const sb_command *const sb_commands[];
 
+extern const sb_command sb_cmd_book_add;
+extern const sb_command sb_cmd_book_edit;
+extern const sb_command sb_cmd_book_export;
+extern const sb_command sb_cmd_book_import;
+extern const sb_command sb_cmd_book_list;
+extern const sb_command sb_cmd_book_remove;
+extern const sb_command sb_cmd_book_show;
 extern const sb_command sb_cmd_compromise;
 extern const sb_command sb_cmd_inputs;
 extern const sb_command sb_cmd_listen;

@@ -20,15 +20,21 @@ typedef struct {
 static const entry exits[] = {
     {"0", "done: an answer was given, be it `move', `leave' or `measure again'"},
     {"64", "the command line is wrong"},
-    {"65", "the sound cannot be used: no clear pluck, a note missing, or the wrong note"},
-    {"66", "no such file"},
+    {"65", "the sound cannot be used: no clear pluck, a note missing, or the wrong note; or what "
+           "is in the book or an export cannot be, or the name is in use"},
+    {"66", "no such file, no such instrument"},
     {"69", "no such input, or the input went away"},
     {"71", "out of memory"},
+    {"73", "the book cannot be made"},
     {"74", "reading or writing failed"},
+    {"75", "another program is using the book"},
+    {"77", "the book may not be read or written"},
     {"130", "interrupted before there was an answer"},
 };
 
 static const entry environment[] = {
+    {"SETBACK_BOOK", "the book, where --book does not name one"},
+    {"XDG_DATA_HOME", "the folder with setback/book.db, otherwise ~/.local/share"},
     {"NO_COLOR", "set to anything but nothing: no bold and no colour"},
     {"TERM", "`dumb' or not set: no bold, no colour, no level meter"},
 };
