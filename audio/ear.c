@@ -85,7 +85,8 @@ static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
         double share = number <= 3 ? 0.012 : 0.004;
         double reach = fmin(fmax(share * hz, 1.5 / span_s), 0.25 * f0);
         sb_track *track = &ear->tracks[ear->n_tracks];
-        if (!sb_track_start(track, ear->spectrum, &ear->glide, number, hz, f0, reach)) {
+        if (!sb_track_start(track, ear->spectrum, &ear->glide, number,
+                            (sb_track_aim){hz, f0, reach})) {
             silent++;
             continue;
         }

@@ -212,8 +212,8 @@ bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[
                   double res_im[]) {
     if (n == 0 || n > SB_LINES_MAX || band->n < 4 * n)
         return false;
-    struct normal eq;
-    cpx x[UNKNOWNS], inverse[UNKNOWNS][UNKNOWNS];
+    struct normal eq = {0};
+    cpx x[UNKNOWNS] = {{0}}, inverse[UNKNOWNS][UNKNOWNS];
     double start_hz[SB_LINES_MAX], span_s = (double)(band->n - 1) * band->step_s;
     for (size_t j = 0; j < n; j++) {
         start_hz[j] = lines[j].hz;

@@ -99,19 +99,19 @@ static void summarise(sb_track *track, double noise) {
 }
 
 bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide, int number,
-                    double predicted_hz, double spacing_hz, double reach_hz) {
+                    sb_track_aim aim) {
     double res_re[SB_BAND_MAX], res_im[SB_BAND_MAX], top;
     size_t size;
     sb_band *band = &track->band;
     track->number = number;
     track->n_lines = 0;
-    sb_spectrum_band(spectrum, predicted_hz, spacing_hz, band);
+    sb_spectrum_band(spectrum, aim.hz, aim.spacing_hz, band);
     if (band->n < 12)
         return false;
-    turn_band(band, predicted_hz, glide, -1.0);
+    turn_band(band, aim.hz, glide, -1.0);
     const double *power = sb_spectrum_periodogram(spectrum, band->re, band->im, band->n, &size);
-    double from_centre = predicted_hz - band->centre_hz;
-    double hz = strongest(band, power, size, from_centre, reach_hz, &top);
+    double from_centre = aim.hz - band->centre_hz;
+    double hz = strongest(band, power, size, from_centre, aim.reach_hz, &top);
     sb_line line = {.hz = hz, .decay_per_s = start_decay(band)};
     if (!sb_lines_fit(band, &line, 1, res_re, res_im)) {
         line = (sb_line){.hz = hz, .decay_per_s = 0};
@@ -124,7 +124,7 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     summarise(track, median_noise(band, power, size));
     bool stands_out =
         track->energy_snr > LEAST_ENERGY_SNR &&
-        fabs(track->hz - predicted_hz) < reach_hz + 1.0 / (band->step_s * (double)band->n);
+        fabs(track->hz - aim.hz) < aim.reach_hz + 1.0 / (band->step_s * (double)band->n);
     if (!stands_out)
         track->n_lines = 0;
     return stands_out;

@@ -37,10 +37,17 @@ typedef struct {
     double energy_snr; /* energy of the partial over the noise variance */
 } sb_track;
 
-/* Cuts the band round predicted_hz out of the loaded note, takes the glide out and fits
- * the strongest line within reach_hz. True when the partial stands out of its noise. */
+/* Where a partial is looked for. */
+typedef struct {
+    double hz;         /* as the series predicts it */
+    double spacing_hz; /* distance of the neighbour partials */
+    double reach_hz;   /* how far off it may lie */
+} sb_track_aim;
+
+/* Cuts the band round aim.hz out of the loaded note, takes the glide out and fits
+ * the strongest line within its reach. True when the partial stands out of its noise. */
 bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide, int number,
-                    double predicted_hz, double spacing_hz, double reach_hz);
+                    sb_track_aim aim);
 
 /* Adds the lines that the first fit left over, while they are significant, and keeps as
  * the partial the strongest line within reach_hz of predicted_hz. */
