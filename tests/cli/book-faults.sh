@@ -1,6 +1,9 @@
 #!/bin/sh
 # A book that cannot be used, and a command that cannot be obeyed: a line and an exit code,
 # and the file as it was.
+HOME=home
+export HOME
+mkdir home
 try() {
   setback "$@" </dev/null
   echo "$? setback $*"
@@ -19,7 +22,7 @@ try book add "$(printf 'x\377')" --kind electric
 try book add '' --kind electric
 try book show practice
 try book list --book nowhere.db
-find . "$HOME" -type f
+find . -type f
 try book add practice --kind electric --book book.db
 try book add PRACTICE --kind electric --book book.db
 try book remove practice --book book.db
