@@ -223,7 +223,7 @@ bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[
     if (!solve(&eq, x, inverse))
         return false;
     apply(lines, n, x, span_s, false);
-    double step = INFINITY;
+    double step = HUGE_VAL;
     for (int round = 0; round < ROUNDS; round++) {
         linearise(band, lines, n, true, &eq, res_re, res_im);
         if (!solve(&eq, x, inverse))

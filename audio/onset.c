@@ -69,14 +69,14 @@ static void follow_floor(double *floor_db, double db) {
 }
 
 static double lowest(const sb_onset *onset, const double db[], size_t from, size_t to) {
-    double low = INFINITY;
+    double low = HUGE_VAL;
     for (size_t i = from; i <= to; i++)
         low = fmin(low, back(onset, db, i));
     return low;
 }
 
 static double highest(const sb_onset *onset, const double db[], size_t from, size_t to) {
-    double high = -INFINITY;
+    double high = -HUGE_VAL;
     for (size_t i = from; i <= to; i++)
         high = fmax(high, back(onset, db, i));
     return high;

@@ -73,7 +73,7 @@ static bool through_pair(const sb_series_point *p, const sb_series_point *q, dou
 static void robust_start(const sb_series_point points[], size_t n, double *ln_f0, double *b) {
     size_t chosen[START_POINTS] = {0}, kept = best_points(points, n, chosen);
     const sb_series_point *first = &points[chosen[0]];
-    double best = INFINITY;
+    double best = HUGE_VAL;
     *b = kept < 3 ? PRIOR_B : 0.0;
     *ln_f0 = log(first->hz / sb_series_hz(1.0, *b, first->number));
     if (kept < 3)

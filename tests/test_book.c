@@ -197,8 +197,8 @@ static void the_log_is_only_added_to(void **state) {
         "UPDATE events SET data = '{}'",
         "DELETE FROM events",
         "INSERT INTO events VALUES (1, 1, 0, 'note', 0, '{}')",
-        "PRAGMA recursive_triggers = ON; INSERT OR REPLACE INTO events"
-        " VALUES (2, 1, 0, 'note', 0, '{}')",
+        ("PRAGMA recursive_triggers = ON; INSERT OR REPLACE INTO events"
+         " VALUES (2, 1, 0, 'note', 0, '{}')"),
         "INSERT OR REPLACE INTO events VALUES (2, 1, 0, 'note', 0, '{}')",
         "PRAGMA foreign_keys = ON; DELETE FROM instruments",
     };

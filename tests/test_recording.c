@@ -382,7 +382,7 @@ static void reports_a_place_that_cannot_be_written(void **state) {
     sb_recording *r = NULL;
     assert_int_equal(sb_recording_create(in_folder("no/such/x.wav"), 48000, true, &r), SB_E_IO);
     assert_int_equal(sb_recording_create(in_folder("x.wav"), 0, true, &r), SB_E_RANGE);
-    assert_int_equal(sb_recording_create(in_folder("x.wav"), NAN, true, &r), SB_E_RANGE);
+    assert_int_equal(sb_recording_create(in_folder("x.wav"), (double)NAN, true, &r), SB_E_RANGE);
     assert_null(r);
 }
 
