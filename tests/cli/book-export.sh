@@ -9,7 +9,7 @@ book export >first
 book import --book copy.db first
 SETBACK_BOOK=copy.db setback book export >second
 cmp first second && echo same
-stat -c '%a' copy.db
+ls -l copy.db | cut -c 1-10
 grep -c "$e" first
 book import first
 { head -n 1 first && tail -n +2 first | sed 's/"instrument":"/&new /'; } >renamed
