@@ -5,13 +5,12 @@ static const double SAME = 1.0 - 6e-5;
 enum { PLATEAUS = 3 };
 
 static void feed_side(sb_clip_side *side, double value, size_t position) {
-    if (!(value > 1e-4)) {
-        side->run = 0;
-    } else if (value * SAME > side->extreme) {
+    bool loud = value > 1e-4;
+    if (loud && value * SAME > side->extreme) {
         side->extreme = value;
         side->plateaus = 0;
         side->run = 1;
-    } else if (value >= side->extreme * SAME) {
+    } else if (loud && value >= side->extreme * SAME) {
         if (++side->run == 2)
             side->plateaus++;
         if (side->run >= 2)

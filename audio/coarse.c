@@ -14,7 +14,7 @@ static const double PEAK_RANGE_DB = 65.0; /* below the strongest: window side lo
 static const double HIGHEST_PEAK_HZ = 9000.0;
 
 struct sb_coarse {
-    double rate_hz;
+    double rate_hz, lowest_hz, highest_hz;
     size_t size;
     kiss_fftr_cfg plan;
     float *windowed;
@@ -26,11 +26,13 @@ struct sb_coarse {
     size_t n_peaks;
 };
 
-sb_status sb_coarse_new(double rate_hz, sb_coarse **out) {
+sb_status sb_coarse_new(double rate_hz, double lowest_hz, double highest_hz, sb_coarse **out) {
     sb_coarse *coarse = calloc(1, sizeof *coarse);
     if (!coarse)
         return SB_E_MEMORY;
     coarse->rate_hz = rate_hz;
+    coarse->lowest_hz = lowest_hz;
+    coarse->highest_hz = highest_hz;
     coarse->size = 2048;
     while ((double)coarse->size < WINDOW_S * rate_hz)
         coarse->size *= 2;
@@ -292,7 +294,7 @@ static void insert_guess(sb_series_guess guesses[], size_t *n, size_t max, sb_se
 }
 
 size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, const sb_hum *hum,
-                      double lowest_hz, double highest_hz, sb_series_guess guesses[], size_t max) {
+                      sb_series_guess guesses[], size_t max) {
     size_t window = (size_t)(WINDOW_S * coarse->rate_hz);
     if (n > window)
         n = window;
@@ -301,15 +303,17 @@ size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, const 
         return 0;
     coarse->resolution_hz = coarse->rate_hz / (double)n;
     transform(coarse, samples, n);
-    find_peaks(coarse, hum, lowest_hz);
+    find_peaks(coarse, hum, coarse->lowest_hz);
     double candidates[CANDIDATES_MAX], total = 0;
     for (size_t i = 0; i < coarse->n_peaks; i++)
         total += coarse->weights[i];
-    size_t n_candidates = collect_candidates(coarse, lowest_hz, highest_hz, candidates);
+    size_t n_candidates =
+        collect_candidates(coarse, coarse->lowest_hz, coarse->highest_hz, candidates);
     size_t found = 0;
     for (size_t i = 0; i < n_candidates; i++) {
         sb_series_guess guess = explain(coarse, candidates[i], total);
-        if (guess.matched && guess.f0_hz >= lowest_hz * 0.97 && guess.f0_hz <= highest_hz * 1.03)
+        if (guess.matched && guess.f0_hz >= coarse->lowest_hz * 0.97 &&
+            guess.f0_hz <= coarse->highest_hz * 1.03)
             insert_guess(guesses, &found, max, guess);
     }
     return found;

@@ -38,15 +38,17 @@ typedef struct {
     double score;     /* what it was chosen by; larger is better */
 } sb_series_guess;
 
-/* Plans for sound at rate_hz. Release with sb_coarse_free. Errors: SB_E_MEMORY. */
-SB_MUST_CHECK sb_status sb_coarse_new(double rate_hz, sb_coarse **out);
+/* Plans for sound at rate_hz, fundamentals from lowest_hz to highest_hz. Release with
+ * sb_coarse_free. Errors: SB_E_MEMORY. */
+SB_MUST_CHECK sb_status sb_coarse_new(double rate_hz, double lowest_hz, double highest_hz,
+                                      sb_coarse **out);
 void sb_coarse_free(sb_coarse *coarse);
 
-/* The best `max` guesses for f0 within lowest_hz..highest_hz, best first, no two within
+/* The best `max` guesses for f0 within the range, best first, no two within
  * 3 % of each other; returns how many (0: no peaks, or no series). Uses at most the first
  * second of the n samples. Peaks that are the known hum and no more are passed over. */
 size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, const sb_hum *hum,
-                      double lowest_hz, double highest_hz, sb_series_guess guesses[], size_t max);
+                      sb_series_guess guesses[], size_t max);
 
 /* The peaks of the last call, ascending in frequency, for those who look at what a series
  * leaves over. */

@@ -18,7 +18,7 @@ static const double LEAST_EXPLAINED = 0.25;
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
 struct sb_ear {
-    double rate_hz, lowest_hz, highest_hz;
+    double rate_hz;
     size_t window_max;
     sb_spectrum *spectrum;
     sb_coarse *coarse;
@@ -41,11 +41,9 @@ sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear
     if (!ear)
         return SB_E_MEMORY;
     ear->rate_hz = rate_hz;
-    ear->lowest_hz = lowest_hz;
-    ear->highest_hz = highest_hz;
     ear->window_max = (size_t)(SB_EAR_WINDOW_MAX_S * rate_hz);
     if (sb_spectrum_new(rate_hz, ear->window_max, &ear->spectrum) != SB_OK ||
-        sb_coarse_new(rate_hz, &ear->coarse) != SB_OK) {
+        sb_coarse_new(rate_hz, lowest_hz, highest_hz, &ear->coarse) != SB_OK) {
         sb_ear_free(ear);
         return SB_E_MEMORY;
     }
@@ -149,8 +147,7 @@ static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
 static bool recognise_and_measure(sb_ear *ear, const float samples[], size_t n, double span_s,
                                   sb_series_fit *fit) {
     sb_series_guess guesses[GUESSES];
-    size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, ear->lowest_hz,
-                                  ear->highest_hz, guesses, GUESSES);
+    size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
     return found > 0 && measure(ear, &guesses[0], span_s, fit);
 }
 

@@ -71,9 +71,8 @@ static cpx pair_moment(const struct moments *m, size_t i, size_t j, size_t power
     return i <= j ? m->pair[i][j][power] : conjugate(m->pair[j][i][power]);
 }
 
-static void assemble(struct normal *eq, const struct moments *m, const sb_line lines[], size_t n,
-                     bool slopes) {
-    eq->n = slopes ? 2 * n : n;
+static void assemble(struct normal *eq, const struct moments *m, const sb_line lines[], size_t n) {
+    eq->n = 2 * n;
     for (size_t i = 0; i < n; i++) {
         cpx ci = {lines[i].re, -lines[i].im}; /* conjugate */
         eq->b[i] = m->with_residual[i][0];
@@ -81,8 +80,6 @@ static void assemble(struct normal *eq, const struct moments *m, const sb_line l
         for (size_t j = 0; j < n; j++) {
             cpx cj = {lines[j].re, lines[j].im};
             eq->a[i][j] = pair_moment(m, i, j, 0);
-            if (!slopes)
-                continue;
             eq->a[i][n + j] = cmul(cj, pair_moment(m, i, j, 1));
             eq->a[n + i][j] = cmul(ci, pair_moment(m, i, j, 1));
             eq->a[n + i][n + j] = cmul(cmul(ci, cj), pair_moment(m, i, j, 2));
@@ -138,10 +135,9 @@ static double centred(size_t k, size_t n) {
     return n > 1 ? 2.0 * (double)k / (double)(n - 1) - 1.0 : 0.0;
 }
 
-/* One pass: residual of the present model, and the normal equations round it. With
- * slopes == false only the amplitudes are unknown. */
-static void linearise(const sb_band *band, const sb_line lines[], size_t n, bool slopes,
-                      struct normal *eq, double res_re[], double res_im[]) {
+/* One pass: residual of the present model, and the normal equations round it. */
+static void linearise(const sb_band *band, const sb_line lines[], size_t n, struct normal *eq,
+                      double res_re[], double res_im[]) {
     struct walker walkers[SB_LINES_MAX];
     struct moments moments = {0};
     for (size_t j = 0; j < n; j++)
@@ -159,7 +155,7 @@ static void linearise(const sb_band *band, const sb_line lines[], size_t n, bool
         res_re[k] = residual.re;
         res_im[k] = residual.im;
     }
-    assemble(eq, &moments, lines, n, slopes);
+    assemble(eq, &moments, lines, n);
 }
 
 /* Applies a step. s = 2t/T - 1, so a slope u in s is u 2/T in t and turns the amplitude
@@ -219,13 +215,14 @@ bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[
         start_hz[j] = lines[j].hz;
         lines[j].re = lines[j].im = 0;
     }
-    linearise(band, lines, n, false, &eq, res_re, res_im);
+    linearise(band, lines, n, &eq, res_re, res_im);
+    eq.n = n; /* the amplitudes alone, to begin with */
     if (!solve(&eq, x, inverse))
         return false;
     apply(lines, n, x, span_s, false);
     double step = HUGE_VAL;
     for (int round = 0; round < ROUNDS; round++) {
-        linearise(band, lines, n, true, &eq, res_re, res_im);
+        linearise(band, lines, n, &eq, res_re, res_im);
         if (!solve(&eq, x, inverse))
             return false;
         if (step < CONVERGED) {
