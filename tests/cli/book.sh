@@ -6,6 +6,7 @@ undated() {
 setback book list && ls -A "$HOME"
 setback book add practice --scale 25.5in --strings "E4:10,B3:13,G3:17,D3:26w,A2:36w,E2:46w" \
   --saddles 1-2,3-4,5-6 --thread 4-40 --travel 2mm,1/8in
+# shellcheck disable=SC2012 # the mode is wanted, and stat differs between systems
 ls -ld "$HOME/.local/share/setback" "$HOME/.local/share/setback/book.db" | cut -c 1-10
 setback book add 'two necks' --kind mandolin --owner J-17
 setback book add fan --kind bass-4 --scale 34in,34.5in,35in,35.5in --screw pushes --thread M3
