@@ -24,7 +24,7 @@ static bool is_control(const char *text, size_t at) {
 
 void sb_devices_name(char to[SB_DEVICE_NAME_MAX], const char *from) {
     size_t n = 0;
-    for (; from[n] != '\0' && n < SB_DEVICE_NAME_MAX - 1; n++)
+    for (; n < SB_DEVICE_NAME_MAX - 1 && from[n] != '\0'; n++)
         to[n] = is_control(from, n) ? '?' : from[n];
     while (n > 0 && is_continuation(from[n]))
         n--;
