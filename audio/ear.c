@@ -106,8 +106,8 @@ static void renote(sb_ear *ear) {
         note_point(ear, i);
 }
 
-static void take_glide_out(sb_ear *ear, double span_s) {
-    sb_glide glide = sb_glide_estimate(ear->tracks, ear->n_tracks, &ear->glide, span_s);
+static void take_glide_out(sb_ear *ear) {
+    sb_glide glide = sb_glide_estimate(ear->tracks, ear->n_tracks, &ear->glide);
     for (size_t i = 0; i < ear->n_tracks; i++)
         sb_track_turn(&ear->tracks[i], ear->spectrum, &ear->glide, &glide);
     ear->glide = glide;
@@ -123,11 +123,11 @@ static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span
 }
 
 static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
-    ear->glide = (sb_glide){0, 1.0, 0};
+    ear->glide = (sb_glide){0};
     climb(ear, guess, span_s);
     if (ear->n_tracks == 0)
         return false;
-    take_glide_out(ear, span_s);
+    take_glide_out(ear);
     if (ear->glide.gamma != 0) {
         if (!sb_series_solve(ear->points, ear->n_tracks, fit))
             return false;
@@ -135,12 +135,12 @@ static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
         again.f0_hz = fit->f0_hz;
         again.inharmonicity = fmax(fit->inharmonicity, 0.0);
         climb(ear, &again, span_s);
-        take_glide_out(ear, span_s);
+        take_glide_out(ear);
     }
     if (!sb_series_solve(ear->points, ear->n_tracks, fit))
         return false;
     explain_leftovers(ear, fit, span_s);
-    take_glide_out(ear, span_s);
+    take_glide_out(ear);
     return sb_series_solve(ear->points, ear->n_tracks, fit);
 }
 

@@ -5,16 +5,27 @@
 
 #define TWO_PI 6.283185307179586
 
-enum { SHAPES = 15, TRACKS_USED = 10 };
+enum { TAUS = 12, TRACKS_USED = 10, ROUNDS = 10 };
 
-static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.35;
-/* What the prior allows a glide to be: hard plucks reach 20 cents (Legge & Fletcher 1984,
- * with the stretch of a 4 mm pluck); a relative shift. */
-static const double PRIOR_GAMMA = 0.006, PRIOR_LN_TAU = 1.5;
+/* What glides are like before this one is heard: a relative shift at the first measured
+ * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
+ * time constant about half the note's own decay (the shift goes as amplitude squared).
+ * The energy's own shape may be off by a little: partials unseen, losses that change. */
+static const double PRIOR_GAMMA = 0.004, PRIOR_TAU_S = 0.35, PRIOR_LN_TAU = 0.9,
+                    PRIOR_LN_SCALE = 0.25;
+static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
+static const double LOUD_SHARE = 0.05;
 
-/* Columns of the regression: the shape S(t) = tau (1 - exp(-t/tau)) that a glide of unit
- * gamma adds to the time, its derivative D = dS/d(ln tau), and the observed shift u. */
+double sb_glide_ahead_s(const sb_glide *glide, double t_s) {
+    double sum = 0;
+    for (size_t m = 0; glide->gamma != 0 && m < glide->terms; m++)
+        sum += glide->weight[m] / glide->rate_per_s[m] * (1.0 - exp(-glide->rate_per_s[m] * t_s));
+    return glide->gamma * sum;
+}
+
+/* Columns of the regression: the time S(t) that a glide of unit gamma runs ahead, its
+ * derivative D by the logarithm of its time scale, and the observed shift u. */
 enum { S, D, U, COLUMNS };
 
 /* Weighted sums of one track's columns with 1, t and each other. */
@@ -36,6 +47,7 @@ static void add(struct sums *sum, double w, double t, const double c[COLUMNS]) {
  * cross products of what remains of the columns, and how S and D lean on t. */
 struct pooled {
     double cross[COLUMNS][COLUMNS], lean[2], count;
+    double own, tracks; /* what each track's own gamma would explain, summed */
 };
 
 static void pool(struct pooled *pooled, const struct sums *m, double count) {
@@ -51,10 +63,9 @@ static void pool(struct pooled *pooled, const struct sums *m, double count) {
     pooled->lean[S] += slope[S] * share;
     pooled->lean[D] += slope[D] * share;
     pooled->count += count;
-}
-
-static double shape_tau(size_t index) {
-    return FIRST_TAU_S * pow(TAU_GROWTH, (double)index);
+    double us = m->cross[S][U] - level[S] * m->one[U] - slope[S] * m->slope[U];
+    pooled->own += share > 0 ? us * us / share : 0.0;
+    pooled->tracks += 1.0;
 }
 
 /* The partial alone: the band less the other lines. */
@@ -81,10 +92,14 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
     double re[SB_BAND_MAX], im[SB_BAND_MAX], previous = 0, phase = 0;
     const sb_band *band = &track->band;
     isolate(track, re, im);
-    double rotate = TWO_PI * track->lines[0].hz * band->step_s;
+    double rotate = TWO_PI * track->lines[0].hz * band->step_s, peak2 = 0;
+    for (size_t k = 0; k < band->n; k++)
+        peak2 = fmax(peak2, re[k] * re[k] + im[k] * im[k]);
+    /* A glide not yet taken out leaves so much over that it passes for noise. */
+    double least2 = fmin(SAMPLE_SNR * track->noise, LOUD_SHARE * peak2);
     for (size_t k = 0; k < band->n; k++) {
         double size2 = re[k] * re[k] + im[k] * im[k];
-        if (size2 < SAMPLE_SNR * track->noise)
+        if (size2 < least2)
             return k;
         double angle = atan2(im[k], re[k]);
         double turn = k ? angle - previous - rotate : angle;
@@ -92,8 +107,7 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
         previous = angle;
         double t = band->t0_s + (double)k * band->step_s;
         u[k] = phase / (TWO_PI * track->hz);
-        if (present->gamma != 0)
-            u[k] += present->gamma * present->tau_s * (1.0 - exp(-t / present->tau_s));
+        u[k] += sb_glide_ahead_s(present, t);
         w[k] = size2 * pow(TWO_PI * track->hz, 2) / (0.5 * track->noise);
     }
     return band->n;
@@ -132,16 +146,52 @@ struct evidence {
     } track[TRACKS_USED];
 };
 
-static struct pooled pool_all(const struct evidence *seen, double tau) {
-    struct pooled pooled = {{{0}}, {0}, 0};
+/* A shape of glide, its time scale apart: rates are divided by the scale. */
+struct family {
+    size_t terms;
+    double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
+    double prior_ln, prior_ln_std; /* of the scale */
+};
+
+/* The terms' exponentials, stepped along a track. */
+struct fading {
+    double left[SB_GLIDE_TERMS], factor[SB_GLIDE_TERMS], share[SB_GLIDE_TERMS];
+};
+
+static struct fading begin_fading(const struct family *family, double scale, double t0,
+                                  double step) {
+    struct fading fading;
+    for (size_t m = 0; m < family->terms; m++) {
+        double rate = family->rate_per_s[m] / scale;
+        fading.left[m] = exp(-rate * t0);
+        fading.factor[m] = exp(-rate * step);
+        fading.share[m] = family->weight[m] / rate;
+    }
+    return fading;
+}
+
+static void step_fading(struct fading *fading, const struct family *family, double scale, double t,
+                        double c[COLUMNS]) {
+    c[S] = c[D] = 0;
+    for (size_t m = 0; m < family->terms; m++) {
+        double run = fading->share[m] * (1.0 - fading->left[m]);
+        c[S] += run;
+        c[D] += run - fading->share[m] * family->rate_per_s[m] / scale * t * fading->left[m];
+        fading->left[m] *= fading->factor[m];
+    }
+}
+
+static struct pooled pool_all(const struct evidence *seen, const struct family *family,
+                              double scale) {
+    struct pooled pooled = {0};
     for (size_t i = 0; i < seen->n; i++) {
         struct sums sums = {0};
         double step = seen->track[i].step_s, t0 = seen->track[i].t0_s;
-        double fall = exp(-t0 / tau), factor = exp(-step / tau);
-        for (size_t k = 0; k < seen->track[i].held; k++, fall *= factor) {
-            double since = (double)k * step;
-            double c[COLUMNS] = {tau * (1.0 - fall), 0, seen->track[i].u[k]};
-            c[D] = c[S] - (since + t0) * fall;
+        struct fading fading = begin_fading(family, scale, t0, step);
+        for (size_t k = 0; k < seen->track[i].held; k++) {
+            double since = (double)k * step, c[COLUMNS];
+            step_fading(&fading, family, scale, since + t0, c);
+            c[U] = seen->track[i].u[k];
             add(&sums, seen->track[i].w[k], since, c);
         }
         pool(&pooled, &sums, (double)seen->track[i].held);
@@ -153,79 +203,177 @@ static struct pooled pool_all(const struct evidence *seen, double tau) {
     return pooled;
 }
 
-static double gain_of(const struct pooled *p) {
-    return p->cross[S][S] > 0 ? p->cross[S][U] * p->cross[S][U] / p->cross[S][S] : 0.0;
+/* One family's best glide and what it stands for. */
+struct option {
+    const struct family *family;
+    double gamma, scale;
+    double odds;             /* log odds against no glide */
+    double shift, shift_var; /* relative shift of the settled pitch that it makes good */
+};
+
+static double best_gamma(const struct pooled *p, double noise) {
+    return p->cross[S][U] / (p->cross[S][S] + noise / (PRIOR_GAMMA * PRIOR_GAMMA));
 }
 
-/* Gauss-Newton in (gamma, ln tau) from the best shape of the grid; keeps a step only while
- * it explains more. */
-static double refine_tau(const struct evidence *seen, double tau, double longest) {
-    double gain = gain_of(&(struct pooled){{{0}}, {0}, 0});
-    for (int round = 0; round < 12; round++) {
-        struct pooled p = pool_all(seen, tau);
-        double gamma = p.cross[S][U] / p.cross[S][S];
-        double det = p.cross[S][S] * p.cross[D][D] - p.cross[S][D] * p.cross[S][D];
-        double ru = p.cross[D][U] - gamma * p.cross[S][D]; /* residual against D */
-        if (!(det > 0) || gamma == 0 || gain_of(&p) < gain)
+/* Log posterior, less that of no glide, before Occam's factor. */
+static double merit(const struct pooled *p, const struct family *family, double scale,
+                    double noise) {
+    double gamma = best_gamma(p, noise),
+           off = (log(scale) - family->prior_ln) / family->prior_ln_std;
+    double explained = 2.0 * gamma * p->cross[S][U] - gamma * gamma * p->cross[S][S];
+    return 0.5 * (explained / noise - pow(gamma / PRIOR_GAMMA, 2) - off * off);
+}
+
+/* Gauss-Newton in the logarithm of the time scale, gamma following; a step is kept only
+ * while it helps. */
+static double refine_scale(const struct evidence *seen, const struct family *family, double scale,
+                           double noise) {
+    double best = -INFINITY, kept = scale;
+    double prior = 1.0 / (family->prior_ln_std * family->prior_ln_std);
+    for (int round = 0; round < ROUNDS; round++) {
+        struct pooled p = pool_all(seen, family, scale);
+        double now = merit(&p, family, scale, noise);
+        if (!(now > best))
             break;
-        gain = gain_of(&p);
-        double step = ru * p.cross[S][S] / (det * gamma);
-        tau *= exp(fmin(fmax(step, -0.3), 0.3));
-        tau = fmin(fmax(tau, 0.5 * FIRST_TAU_S), longest);
-        if (fabs(step) < 1e-6)
+        best = now, kept = scale;
+        double gamma = best_gamma(&p, noise), off = log(scale) - family->prior_ln;
+        double ss = p.cross[S][S] / noise + 1.0 / (PRIOR_GAMMA * PRIOR_GAMMA);
+        double sd = gamma * p.cross[S][D] / noise;
+        double dd = gamma * gamma * p.cross[D][D] / noise + prior;
+        double slope = gamma * (p.cross[D][U] - gamma * p.cross[S][D]) / noise - prior * off;
+        double step = slope / fmax(dd - sd * sd / ss, 1e-3 * dd);
+        scale *= exp(fmin(fmax(step, -0.5), 0.5));
+        if (fabs(step) < 1e-5)
             break;
     }
-    return tau;
+    return kept;
 }
 
-/* Odds of a glide against none (Laplace's approximation), and the average of both. */
-static sb_glide weigh(const struct evidence *seen, double tau) {
-    struct pooled p = pool_all(seen, tau);
-    sb_glide glide = {0, 1.0, 0};
-    double det = p.cross[S][S] * p.cross[D][D] - p.cross[S][D] * p.cross[S][D];
-    if (!(p.cross[S][S] > 0) || !(det > 0))
-        return glide;
-    double gamma = p.cross[S][U] / p.cross[S][S];
-    double scale = fmax((p.cross[U][U] - gain_of(&p)) / p.count, 1.0);
-    double sd = sqrt(scale / p.cross[S][S]);
-    double sd_tau = sqrt(scale * p.cross[S][S] / det) / fabs(gamma); /* of ln tau */
-    double odds = 0.5 * gain_of(&p) / scale + log(fmin(sd / PRIOR_GAMMA, 1.0)) +
-                  log(fmin(sd_tau / PRIOR_LN_TAU, 1.0));
-    /* Variance of the shift gamma lean(tau), from the joint covariance. */
+static struct option judge(const struct evidence *seen, const struct family *family, double scale,
+                           double noise) {
+    struct pooled p = pool_all(seen, family, scale);
+    double gamma = best_gamma(&p, noise);
+    double ss = p.cross[S][S] / noise + 1.0 / (PRIOR_GAMMA * PRIOR_GAMMA);
+    double sd = gamma * p.cross[S][D] / noise;
+    double dd =
+        gamma * gamma * p.cross[D][D] / noise + 1.0 / (family->prior_ln_std * family->prior_ln_std);
+    double det = fmax(ss * dd - sd * sd, 1e-12 * ss * dd);
     double gs = p.lean[S], gd = gamma * p.lean[D];
-    double c_ss = scale * p.cross[D][D] / det, c_sd = -scale * p.cross[S][D] / (det * gamma),
-           c_dd = fmin(sd_tau * sd_tau, PRIOR_LN_TAU * PRIOR_LN_TAU);
-    double within = fmax(gs * gs * c_ss + 2.0 * gs * gd * c_sd + gd * gd * c_dd, 0.0);
-    double share = 1.0 / (1.0 + exp(-odds)), shift = gamma * gs;
-    if (share > 0.5) {
-        glide.gamma = gamma;
-        glide.tau_s = tau;
-        glide.common_std = sqrt(share * within + (1.0 - share) * shift * shift);
-    } else {
-        glide.common_std = sqrt(share * (within + shift * shift));
+    double variance = (gs * gs * dd - 2.0 * gs * gd * sd + gd * gd * ss) / det;
+    double occam = -0.5 * log(det) - log(PRIOR_GAMMA * family->prior_ln_std);
+    return (struct option){family,     gamma,
+                           scale,      merit(&p, family, scale, noise) + occam,
+                           gamma * gs, fmax(variance, 0.0)};
+}
+
+static struct family exponential(void) {
+    return (struct family){1, {1.0}, {1.0}, log(PRIOR_TAU_S), PRIOR_LN_TAU};
+}
+
+/* The energy that stretches the string, from the partials' amplitudes and decays. */
+static struct family energy_shape(const sb_track tracks[], size_t n) {
+    struct family family = {0, {0}, {0}, 0.0, PRIOR_LN_SCALE};
+    double total = 0;
+    for (size_t i = 0; i < n && family.terms < SB_GLIDE_TERMS; i++) {
+        const sb_line *line = &tracks[i].lines[0];
+        if (tracks[i].n_lines == 0 || line->decay_per_s < 0.05)
+            continue;
+        double start = exp(2.0 * line->decay_per_s * tracks[i].band.t0_s);
+        double share =
+            pow(tracks[i].number, 2) * (line->re * line->re + line->im * line->im) * start;
+        family.weight[family.terms] = share;
+        family.rate_per_s[family.terms++] = 2.0 * line->decay_per_s;
+        total += share;
+    }
+    for (size_t m = 0; m < family.terms; m++)
+        family.weight[m] /= total;
+    return family;
+}
+
+static double start_scale(const struct evidence *seen, const struct family *family, double *left) {
+    double best = 0, top = -INFINITY;
+    *left = INFINITY;
+    for (size_t i = 0; i < TAUS; i++) {
+        double scale = FIRST_TAU_S * pow(TAU_GROWTH, (double)i);
+        struct pooled p = pool_all(seen, family, scale);
+        if (!(p.cross[S][S] > 0))
+            continue;
+        double gain = p.cross[S][U] * p.cross[S][U] / p.cross[S][S];
+        *left = fmin(*left, (p.cross[U][U] - gain) / p.count);
+        if (gain > top)
+            top = gain, best = scale;
+    }
+    return best;
+}
+
+/* How far the tracks differ about gamma, in units of their noise: beating bends phases as a
+ * glide does, but not all alike (a Birge ratio: Phys. Rev. 40, 207, 1932). */
+static double disagreement(const struct evidence *seen, const struct family *family, double scale) {
+    struct pooled p = pool_all(seen, family, scale);
+    double common = p.cross[S][U] * p.cross[S][U] / p.cross[S][S];
+    return p.tracks > 1.0 ? (p.own - common) / (p.tracks - 1.0) : 0.0;
+}
+
+/* Takes the likelier shape, or none, and averages over what remains possible. */
+static sb_glide decide(const struct option options[], size_t n) {
+    size_t best = 0;
+    double top = 0, total = 0, square = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (options[i].odds > options[best].odds)
+            best = i;
+        top = fmax(top, options[i].odds);
+    }
+    sb_glide glide = {0};
+    const struct option *chosen = options[best].odds > 0 ? &options[best] : NULL;
+    double applied = chosen ? chosen->shift : 0.0;
+    for (size_t i = 0; i < n; i++) {
+        double weight = exp(options[i].odds - top), off = options[i].shift - applied;
+        total += weight;
+        square += weight * (options[i].shift_var + off * off);
+    }
+    total += exp(-top), square += exp(-top) * applied * applied;
+    glide.common_std = sqrt(square / total);
+    if (!chosen)
+        return glide;
+    glide.gamma = chosen->gamma;
+    glide.terms = chosen->family->terms;
+    for (size_t m = 0; m < glide.terms; m++) {
+        glide.weight[m] = chosen->family->weight[m];
+        glide.rate_per_s[m] = chosen->family->rate_per_s[m] / chosen->scale;
     }
     return glide;
 }
 
-sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present,
-                           double span_s) {
-    struct evidence seen = {0};
+static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
+                   struct evidence *seen) {
     size_t chosen[TRACKS_USED + 1], kept = choose_tracks(tracks, n, chosen);
+    seen->n = 0;
     for (size_t i = 0; i < kept; i++) {
         const sb_track *track = &tracks[chosen[i]];
-        seen.track[seen.n].held =
-            time_shift(track, present, seen.track[seen.n].u, seen.track[seen.n].w);
-        seen.track[seen.n].t0_s = track->band.t0_s;
-        seen.track[seen.n].step_s = track->band.step_s;
-        seen.n += seen.track[seen.n].held >= 24;
+        seen->track[seen->n].held =
+            time_shift(track, present, seen->track[seen->n].u, seen->track[seen->n].w);
+        seen->track[seen->n].t0_s = track->band.t0_s;
+        seen->track[seen->n].step_s = track->band.step_s;
+        seen->n += seen->track[seen->n].held >= 12;
     }
-    double best_tau = 0, best_gain = 0, longest = 0.7 * span_s;
-    for (size_t i = 0; i < SHAPES && shape_tau(i) < longest; i++) {
-        struct pooled p = pool_all(&seen, shape_tau(i));
-        if (gain_of(&p) > best_gain)
-            best_gain = gain_of(&p), best_tau = shape_tau(i);
+}
+
+sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
+    struct evidence seen;
+    struct family families[2] = {exponential(), energy_shape(tracks, n)};
+    struct option options[2];
+    double left;
+    gather(tracks, n, present, &seen);
+    double tau = start_scale(&seen, &families[0], &left);
+    if (tau == 0)
+        return (sb_glide){.common_std = PRIOR_GAMMA};
+    double noise = fmax(left, 1.0);
+    size_t n_options = families[1].terms > 0 ? 2 : 1;
+    for (size_t i = 0; i < n_options; i++) {
+        double scale = refine_scale(&seen, &families[i], i == 0 ? tau : 1.0, noise);
+        double loud = fmax(noise, disagreement(&seen, &families[i], scale));
+        scale = refine_scale(&seen, &families[i], scale, loud);
+        options[i] = judge(&seen, &families[i], scale, loud);
     }
-    if (best_gain == 0)
-        return (sb_glide){0, 1.0, 0};
-    return weigh(&seen, refine_tau(&seen, best_tau, longest));
+    return decide(options, n_options);
 }

@@ -13,19 +13,13 @@ static const double LEAST_ENERGY_SNR = 18.0;
 static const double LEFTOVER_SNR = 12.0;
 static const double LEAST_APART = 0.4; /* cycles over the band */
 
-/* ---- the phase that a glide adds ---- */
-
-static double glide_integral(const sb_glide *glide, double t_s) {
-    return glide->gamma == 0 ? 0 : glide->gamma * glide->tau_s * (1.0 - exp(-t_s / glide->tau_s));
-}
-
 /* Takes the glide's phase at hz out of a band (sign -1) or puts it back (+1). */
 static void turn_band(sb_band *band, double hz, const sb_glide *glide, double sign) {
     if (glide->gamma == 0)
         return;
     for (size_t k = 0; k < band->n; k++) {
         double t = band->t0_s + (double)k * band->step_s;
-        double angle = sign * TWO_PI * hz * glide_integral(glide, t);
+        double angle = sign * TWO_PI * hz * sb_glide_ahead_s(glide, t);
         double c = cos(angle), s = sin(angle), re = band->re[k], im = band->im[k];
         band->re[k] = re * c - im * s;
         band->im[k] = re * s + im * c;

@@ -4,11 +4,14 @@
  * lines that explain it (the partial first, then whatever else rings in the band: a second
  * polarisation, mains hum, another string), and the noise measured round them.
  *
- * The glide g(t) = gamma exp(-t/tau) comes from tension modulation (Legge & Fletcher,
- * J. Acoust. Soc. Am. 76, 5, 1984), so it is the same relative shift for every partial;
- * it is fitted to the phases of the strong partials together, averaged over a grid of tau
- * and the no-glide model by their evidence (Kass & Raftery, J. Am. Stat. Assoc. 90, 773,
- * 1995), and what the data leave open about it enters the pitch's standard error.
+ * The glide g(t) comes from tension modulation (Legge & Fletcher, J. Acoust. Soc. Am. 76,
+ * 5, 1984), so it is the same relative shift for every partial and follows the energy that
+ * stretches the string, sum n^2 a_n^2 exp(-2 d_n t). Two shapes compete: that sum, from the
+ * partials' own fits, and a single exponential of free time constant. Amount and time scale
+ * are fitted to the phases of the strong partials together, under priors that say what
+ * glides are like; no glide competes too (evidence by Laplace's approximation: Kass &
+ * Raftery, J. Am. Stat. Assoc. 90, 773, 1995); and what the data leave open enters the
+ * pitch's standard error.
  *
  * Internal to audio/.
  */
@@ -21,11 +24,18 @@
 #include "audio/lines.h"
 #include "audio/spectrum.h"
 
+#define SB_GLIDE_TERMS 8
+
+/* g(t) = gamma sum_m weight[m] exp(-rate[m] t), the weights summing to 1. Zeroed: none. */
 typedef struct {
     double gamma; /* relative shift at t = 0, the first sample of the note; 0 = no glide */
-    double tau_s;
+    size_t terms;
+    double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
     double common_std; /* relative standard error that it adds to every partial's pitch */
 } sb_glide;
+
+/* The time by which the glide has the string run ahead at t_s: the integral of g. */
+double sb_glide_ahead_s(const sb_glide *glide, double t_s);
 
 typedef struct {
     int number;
@@ -59,8 +69,7 @@ void sb_track_turn(sb_track *track, sb_spectrum *spectrum, const sb_glide *from,
                    const sb_glide *to);
 
 /* Estimates the glide from the phases of tracks[0..n-1], whose bands have `present` taken
- * out; span_s is the note's length. */
-sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present,
-                           double span_s);
+ * out. */
+sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present);
 
 #endif

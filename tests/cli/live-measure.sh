@@ -12,6 +12,7 @@ error() {
 
 setback measure --scale 25.5in --json --open "$FIXTURES/clean-open.flac" \
   --fretted "$FIXTURES/clean-fret12.flac" >filed
+: >words # there to be searched before the program begins
 setback measure --scale 25.5in --json --timeout 40 >heard 2>words &
 measuring=$!
 for _ in 1 2 3 4 5 6 7 8 9 10; do
