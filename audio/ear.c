@@ -14,11 +14,13 @@
 enum { GUESSES = 6, GIVE_UP_AFTER = 6 };
 
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
-static const double LEAST_EXPLAINED = 0.25;
+static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3;
+static const double MOST_UNREST_CENTS = 12.0; /* half against half */
+static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
 struct sb_ear {
-    double rate_hz;
+    double rate_hz, lowest_hz;
     size_t window_max;
     sb_spectrum *spectrum;
     sb_coarse *coarse;
@@ -41,6 +43,7 @@ sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear
     if (!ear)
         return SB_E_MEMORY;
     ear->rate_hz = rate_hz;
+    ear->lowest_hz = lowest_hz;
     ear->window_max = (size_t)(SB_EAR_WINDOW_MAX_S * rate_hz);
     if (sb_spectrum_new(rate_hz, ear->window_max, &ear->spectrum) != SB_OK ||
         sb_coarse_new(rate_hz, lowest_hz, highest_hz, &ear->coarse) != SB_OK) {
@@ -144,11 +147,87 @@ static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     return sb_series_solve(ear->points, ear->n_tracks, fit);
 }
 
+/* The strongest peak near hz, or NULL. */
+static const sb_peak *peak_near(const sb_ear *ear, double hz, double reach_hz) {
+    size_t n;
+    const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n), *best = NULL;
+    for (size_t i = 0; i < n; i++)
+        if (fabs(peaks[i].hz - hz) <= reach_hz && (!best || peaks[i].db > best->db))
+            best = &peaks[i];
+    return best;
+}
+
+/* Is the note really the k-th below? Then there are peaks between the partials, just where
+ * its series wants them; chance and other strings miss it by more. */
+static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, double span_s) {
+    double f0 = fit->f0_hz / k, b = fmax(fit->inharmonicity, 0.0) / (k * k);
+    int found = 0, wanted = 0, at_last = 0;
+    if (f0 < ear->lowest_hz)
+        return false;
+    for (int m = 1; m <= 6 * k; m++) {
+        double hz = sb_series_hz(f0, b, m);
+        if (m % k == 0)
+            continue;
+        wanted++;
+        if (peak_near(ear, hz, 0.15 / fmin(span_s, 1.0) + 0.0006 * hz))
+            found++, at_last = wanted;
+    }
+    return found >= 3 && 3 * found >= 2 * at_last;
+}
+
+/* Do the partials between, measured, lie on the one series? An octave lower string that only
+ * rings along has a stiffness and a tuning of its own. */
+static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
+    int on = 0, off = 0;
+    for (size_t i = 0; i < ear->n_tracks; i++) {
+        const sb_series_point *point = &ear->points[i];
+        if (point->number % k == 0 || point->std_cents > 1.0)
+            continue;
+        bool fits = !point->left_out && fabs(point->departure_cents) < 0.5;
+        *(fits ? &on : &off) += 1;
+    }
+    return on >= 3 && on >= 2 * off && fit->scatter_cents < 0.5;
+}
+
 static bool recognise_and_measure(sb_ear *ear, const float samples[], size_t n, double span_s,
                                   sb_series_fit *fit) {
     sb_series_guess guesses[GUESSES];
     size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
-    return found > 0 && measure(ear, &guesses[0], span_s, fit);
+    if (found == 0 || !measure(ear, &guesses[0], span_s, fit))
+        return false;
+    for (int k = 2; k <= 3; k++) {
+        if (!sounds_below(ear, fit, k, span_s))
+            continue;
+        sb_series_guess below = guesses[0];
+        below.f0_hz = fit->f0_hz / k;
+        below.inharmonicity = fmax(fit->inharmonicity, 0.0) / (k * k);
+        below.highest *= k;
+        sb_series_fit deeper;
+        if (measure(ear, &below, span_s, &deeper) && members_agree(ear, &deeper, k)) {
+            *fit = deeper;
+            return true;
+        }
+        return measure(ear, &guesses[0], span_s, fit);
+    }
+    return true;
+}
+
+/* Share of the peaks' power that lies on no partial of the series. */
+static double foreign_share(const sb_ear *ear, const sb_series_fit *fit, double span_s) {
+    size_t n;
+    const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n);
+    double foreign = 0, all = 1e-30;
+    for (size_t i = 0; i < n; i++) {
+        int number = (int)lround(peaks[i].hz / fit->f0_hz), low = number > 3 ? number - 3 : 1;
+        double power = pow(10.0, peaks[i].db / 10.0), nearest = INFINITY;
+        for (int k = low; k <= number + 1; k++)
+            nearest =
+                fmin(nearest, fabs(peaks[i].hz - sb_series_hz(fit->f0_hz, fit->inharmonicity, k)));
+        all += power;
+        if (nearest > fmax(0.012 * peaks[i].hz, 2.0 / span_s))
+            foreign += power;
+    }
+    return foreign / all;
 }
 
 /* Hum that the room before the note did not betray: in tune with the mains, without
@@ -277,5 +356,11 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
     if (explained < LEAST_EXPLAINED)
         return;
     report(ear, &fit, out);
-    out->fault = SB_PLUCK_GOOD;
+    if (foreign_share(ear, &fit, span_s) > MOST_FOREIGN)
+        out->fault = SB_PLUCK_MANY_STRINGS;
+    else if (sb_glide_unrest_cents(ear->tracks, ear->n_tracks) > MOST_UNREST_CENTS ||
+             fabs(out->glide_cents) > MOST_GLIDE_CENTS)
+        out->fault = SB_PLUCK_UNSTEADY;
+    else
+        out->fault = SB_PLUCK_GOOD;
 }

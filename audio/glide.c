@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "audio/track.h"
+#include "core/pitch.h"
 
 #define TWO_PI 6.283185307179586
 
@@ -376,4 +377,31 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
         options[i] = judge(&seen, &families[i], scale, loud);
     }
     return decide(options, n_options);
+}
+
+/* Slope of u on t over samples from..to-1 of a track, weighted. */
+static double slope_of(const struct evidence *seen, size_t i, size_t from, size_t to) {
+    double w = 0, t = 0, tt = 0, u = 0, ut = 0;
+    for (size_t k = from; k < to; k++) {
+        double x = (double)k * seen->track[i].step_s, weight = seen->track[i].w[k];
+        w += weight, t += weight * x, tt += weight * x * x;
+        u += weight * seen->track[i].u[k], ut += weight * seen->track[i].u[k] * x;
+    }
+    return (w * ut - t * u) / (w * tt - t * t);
+}
+
+double sb_glide_unrest_cents(const sb_track tracks[], size_t n) {
+    struct evidence seen;
+    const sb_glide none = {0};
+    double moved[TRACKS_USED] = {0};
+    size_t kept = 0;
+    gather(tracks, n, &none, &seen);
+    for (size_t i = 0; i < seen.n; i++) {
+        size_t held = seen.track[i].held, at = kept++;
+        double size = fabs(slope_of(&seen, i, held / 2, held) - slope_of(&seen, i, 0, held / 2));
+        for (; at > 0 && moved[at - 1] > size; at--)
+            moved[at] = moved[at - 1];
+        moved[at] = size;
+    }
+    return kept ? SB_CENTS_PER_LN * moved[kept / 2] : 0.0;
 }

@@ -72,4 +72,8 @@ void sb_track_turn(sb_track *track, sb_spectrum *spectrum, const sb_glide *from,
  * out. */
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present);
 
+/* How much the pitch still moves when the glide is out: the second half of the note against
+ * the first, in cents, median of the strong partials; 0 when none is strong enough. */
+double sb_glide_unrest_cents(const sb_track tracks[], size_t n);
+
 #endif
