@@ -15,6 +15,7 @@ enum { GUESSES = 6, GIVE_UP_AFTER = 6 };
 
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3;
+static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
@@ -219,7 +220,7 @@ static double foreign_share(const sb_ear *ear, const sb_series_fit *fit, double 
     double foreign = 0, all = 1e-30;
     for (size_t i = 0; i < n; i++) {
         int number = (int)lround(peaks[i].hz / fit->f0_hz), low = number > 3 ? number - 3 : 1;
-        double power = pow(10.0, peaks[i].db / 10.0), nearest = INFINITY;
+        double power = pow(10.0, peaks[i].db / 10.0), nearest = (double)INFINITY;
         for (int k = low; k <= number + 1; k++)
             nearest =
                 fmin(nearest, fabs(peaks[i].hz - sb_series_hz(fit->f0_hz, fit->inharmonicity, k)));
@@ -298,19 +299,47 @@ static void report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out)
     report_partials(ear, out);
 }
 
-/* The series' share of the sound's power, DC apart: noise alone also has its chance lines,
- * but they hold little of it. */
-static double explained_share(const sb_ear *ear, double power, const float samples[], size_t n) {
-    double mean = 0, held = 0;
-    for (size_t i = 0; i < n; i++)
-        mean += (double)samples[i];
-    mean /= (double)n;
+/* Of a line, over the whole note: its band leaves out the ends. */
+static double mean_power(const sb_line *line, double t0_s, double span_s) {
+    double fall = 2.0 * line->decay_per_s, start = exp(fmin(fall * t0_s, 20.0));
+    double mean = fabs(fall * span_s) < 1e-6 ? 1.0 : (1.0 - exp(-fall * span_s)) / (fall * span_s);
+    return 0.5 * (line->re * line->re + line->im * line->im) * start * mean;
+}
+
+struct shares { /* of the sound over the span of the partials found */
+    double explained, noise;
+};
+
+/* What the series holds of the sound's power, and what the noise between the partials does: a
+ * real sound of variance s^2 gives a band 4 s^2 / rate of noise a hertz. */
+static struct shares share_out(const sb_ear *ear, const sb_series_fit *fit, double span_s) {
+    double held = 0, quietest = (double)INFINITY;
     for (size_t i = 0; i < ear->n_tracks; i++) {
         const sb_track *track = &ear->tracks[i];
-        held += 0.5 * track->energy_snr * track->noise / (double)track->band.n;
+        held += mean_power(&track->lines[0], track->band.t0_s, span_s);
+        quietest = fmin(quietest, track->noise * track->band.step_s);
     }
-    double alternating = power - mean * mean;
-    return alternating > 0 ? fmin(held / alternating, 1.0) : 0.0;
+    double top_hz = ear->tracks[ear->n_tracks - 1].hz + 0.5 * fit->f0_hz;
+    double power = sb_spectrum_power(ear->spectrum, 0.5 * fit->f0_hz, top_hz);
+    if (!(power > 0))
+        return (struct shares){0, 0};
+    return (struct shares){fmin(held / power, 1.0), fmin(0.5 * quietest * top_hz / power, 1.0)};
+}
+
+/* Noise alone also has its chance lines, but they hold little of it. Much left over that the
+ * noise does not account for: steady for a part of the time only, a bend or a note begun. */
+static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct shares share,
+                            double span_s) {
+    double rest = 1.0 - share.explained;
+    if (share.explained < LEAST_EXPLAINED)
+        return SB_PLUCK_NO_PITCH;
+    if (foreign_share(ear, fit, span_s) > MOST_FOREIGN)
+        return SB_PLUCK_MANY_STRINGS;
+    if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
+        sb_glide_unrest_cents(ear->tracks, ear->n_tracks) > MOST_UNREST_CENTS ||
+        fabs(SB_CENTS_PER_LN * ear->glide.gamma) > MOST_GLIDE_CENTS)
+        return SB_PLUCK_UNSTEADY;
+    return SB_PLUCK_GOOD;
 }
 
 void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scene *scene,
@@ -351,16 +380,9 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
         out->fault = SB_PLUCK_TOO_SHORT;
         return;
     }
-    double explained = explained_share(ear, power / (double)n, samples, n);
-    out->snr_db = to_db(explained / fmax(1.0 - explained, 1e-9));
-    if (explained < LEAST_EXPLAINED)
-        return;
-    report(ear, &fit, out);
-    if (foreign_share(ear, &fit, span_s) > MOST_FOREIGN)
-        out->fault = SB_PLUCK_MANY_STRINGS;
-    else if (sb_glide_unrest_cents(ear->tracks, ear->n_tracks) > MOST_UNREST_CENTS ||
-             fabs(out->glide_cents) > MOST_GLIDE_CENTS)
-        out->fault = SB_PLUCK_UNSTEADY;
-    else
-        out->fault = SB_PLUCK_GOOD;
+    struct shares share = share_out(ear, &fit, span_s);
+    out->snr_db = to_db(share.explained / fmax(share.noise, 1e-9));
+    out->fault = judge(ear, &fit, share, span_s);
+    if (out->fault != SB_PLUCK_NO_PITCH)
+        report(ear, &fit, out);
 }

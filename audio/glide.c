@@ -229,7 +229,7 @@ static double merit(const struct pooled *p, const struct family *family, double 
  * while it helps. */
 static double refine_scale(const struct evidence *seen, const struct family *family, double scale,
                            double noise) {
-    double best = -INFINITY, kept = scale;
+    double best = -(double)INFINITY, kept = scale;
     double prior = 1.0 / (family->prior_ln_std * family->prior_ln_std);
     for (int round = 0; round < ROUNDS; round++) {
         struct pooled p = pool_all(seen, family, scale);
@@ -292,8 +292,8 @@ static struct family energy_shape(const sb_track tracks[], size_t n) {
 }
 
 static double start_scale(const struct evidence *seen, const struct family *family, double *left) {
-    double best = 0, top = -INFINITY;
-    *left = INFINITY;
+    double best = 0, top = -(double)INFINITY;
+    *left = (double)INFINITY;
     for (size_t i = 0; i < TAUS; i++) {
         double scale = FIRST_TAU_S * pow(TAU_GROWTH, (double)i);
         struct pooled p = pool_all(seen, family, scale);

@@ -174,6 +174,17 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
     }
 }
 
+double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_hz) {
+    double size = (double)spectrum->plan->size, bin_hz = spectrum->rate_hz / size, sum = 0;
+    size_t from = (size_t)fmax(from_hz / bin_hz, 1.0);
+    size_t to = (size_t)fmin(to_hz / bin_hz, 0.5 * size);
+    for (size_t j = from; j <= to; j++) {
+        double r = (double)spectrum->bins[j].r, i = (double)spectrum->bins[j].i;
+        sum += r * r + i * i;
+    }
+    return 2.0 * sum / (size * fmax((double)spectrum->n, 1.0));
+}
+
 const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], const double im[],
                                       size_t n, size_t *size) {
     const struct plan *plan = spectrum->plan;

@@ -42,6 +42,9 @@ void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n);
  * nearest neighbour partial, which the filter must keep out. */
 void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz, sb_band *band);
 
+/* Mean square of the loaded note's sound between two frequencies. */
+double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_hz);
+
 /* Periodogram |sum_k z_k e^(-2 pi i jk/size)|^2 / n of a band's samples, zero-padded to
  * *size bins, bin j at frequency j/(size step_s), the upper half negative. The array
  * belongs to the spectrum and holds until the next call. */
