@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { FLOOR_BLOCK = 64, PARTIALS_SOUGHT = 40, CANDIDATES_MAX = 512 };
+enum { FLOOR_BLOCK = 64, PARTIALS_SOUGHT = 40, CANDIDATES_MAX = 512, LONGEST_GAP = 8 };
 
 static const double WINDOW_S = 1.0;
 static const double PEAK_CLEAR_DB = 13.0; /* chance of one noise bin: 1e-6 (exponential law) */
@@ -225,11 +225,14 @@ static sb_series_guess explain(const sb_coarse *coarse, double start_hz, double 
         double hz = predicted(&fit, n);
         if (hz > top_hz(coarse) * 1.02)
             break;
-        double reach = guess.matched < 4 ? 0.07 * fit.f0_hz : 0.035 * fit.f0_hz;
+        /* A start is true to a per cent or so; what lies further off is another's peak. */
+        double share = guess.matched < 4 ? fmin(0.01 + 0.015 * n, 0.07) : 0.035;
+        double reach = share * fit.f0_hz;
         reach = fmin(fmax(reach, 1.2 * coarse->resolution_hz), 0.3 * fit.f0_hz);
         long i = nearest_peak(coarse, hz, reach);
         if (i < 0 || used[i]) {
-            pending += 1.0;
+            if (++pending > LONGEST_GAP && guess.matched > 0)
+                break; /* what fits beyond fits by chance */
             continue;
         }
         used[i] = true;

@@ -15,6 +15,8 @@ enum { GUESSES = 6, GIVE_UP_AFTER = 6 };
 
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3;
+/* What the products of clipping can do to a partial that they lie on. */
+static const double OVERLOAD_CENTS = 0.4;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
@@ -316,7 +318,8 @@ static struct shares share_out(const sb_ear *ear, const sb_series_fit *fit, doub
     double held = 0, quietest = (double)INFINITY;
     for (size_t i = 0; i < ear->n_tracks; i++) {
         const sb_track *track = &ear->tracks[i];
-        held += mean_power(&track->lines[0], track->band.t0_s, span_s);
+        for (size_t j = 0; j < track->n_lines; j++)
+            held += mean_power(&track->lines[j], track->band.t0_s, span_s);
         quietest = fmin(quietest, track->noise * track->band.step_s);
     }
     double top_hz = ear->tracks[ear->n_tracks - 1].hz + 0.5 * fit->f0_hz;
@@ -350,6 +353,9 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
     if (n > ear->window_max)
         n = ear->window_max;
     size_t skip = sb_clip_end(samples, n);
+    bool overloaded = 2 * skip > n; /* too much to skip: read through it, and say less */
+    if (overloaded)
+        skip = 0;
     samples += skip;
     n -= skip;
     double power = 0;
@@ -385,4 +391,6 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
     out->fault = judge(ear, &fit, share, span_s);
     if (out->fault != SB_PLUCK_NO_PITCH)
         report(ear, &fit, out);
+    if (overloaded)
+        out->std_error_cents = hypot(out->std_error_cents, OVERLOAD_CENTS);
 }
