@@ -10,7 +10,8 @@ static const double FRAME_S = 0.01;
 static const double RISE_WIDE_DB = 4.5;   /* whole band, within 100 ms */
 static const double RISE_TREBLE_DB = 9.0; /* first difference, above the last 150 ms */
 static const double CLEAR_DB = 7.0;       /* a note stands this far above the room */
-static const double DAMPED_DB = 14.0;     /* falls this far within 100 ms: a hand */
+static const double DAMPED_DB =
+    22.0; /* falls this far within 100 ms: a hand; fast treble falls 13 */
 static const double LEAST_DBFS = -75.0;
 static const double REFRACTORY_S = 0.09; /* one pluck is one onset */
 
