@@ -17,6 +17,8 @@ static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3;
 /* What the products of clipping can do to a partial that they lie on. */
 static const double OVERLOAD_CENTS = 0.4;
+/* A glide less than this spoils no partial so far that it must be looked for anew. */
+static const double SLIGHT_GLIDE_CENTS = 2.5;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
@@ -134,7 +136,7 @@ static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     if (ear->n_tracks == 0)
         return false;
     take_glide_out(ear);
-    if (ear->glide.gamma != 0) {
+    if (fabs(SB_CENTS_PER_LN * ear->glide.gamma) > SLIGHT_GLIDE_CENTS) {
         if (!sb_series_solve(ear->points, ear->n_tracks, fit))
             return false;
         sb_series_guess again = *guess;
@@ -301,11 +303,23 @@ static void report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out)
     report_partials(ear, out);
 }
 
-/* Of a line, over the whole note: its band leaves out the ends. */
-static double mean_power(const sb_line *line, double t0_s, double span_s) {
-    double fall = 2.0 * line->decay_per_s, start = exp(fmin(fall * t0_s, 20.0));
-    double mean = fabs(fall * span_s) < 1e-6 ? 1.0 : (1.0 - exp(-fall * span_s)) / (fall * span_s);
-    return 0.5 * (line->re * line->re + line->im * line->im) * start * mean;
+/* Of a track's lines together, over the whole note: its band leaves out the ends, and lines
+ * that lie close add up or cancel by turns. */
+static double mean_power(const sb_track *track, double span_s) {
+    enum { MOMENTS = 64 };
+    double sum = 0;
+    for (size_t k = 0; k < MOMENTS; k++) {
+        double t = ((double)k + 0.5) / MOMENTS * span_s - track->band.t0_s, re = 0, im = 0;
+        for (size_t j = 0; j < track->n_lines; j++) {
+            const sb_line *line = &track->lines[j];
+            double size = exp(fmin(-line->decay_per_s * t, 20.0));
+            double angle = 6.283185307179586 * line->hz * t, c = cos(angle), s = sin(angle);
+            re += size * (line->re * c - line->im * s);
+            im += size * (line->re * s + line->im * c);
+        }
+        sum += re * re + im * im;
+    }
+    return 0.5 * sum / MOMENTS;
 }
 
 struct shares { /* of the sound over the span of the partials found */
@@ -318,8 +332,7 @@ static struct shares share_out(const sb_ear *ear, const sb_series_fit *fit, doub
     double held = 0, quietest = (double)INFINITY;
     for (size_t i = 0; i < ear->n_tracks; i++) {
         const sb_track *track = &ear->tracks[i];
-        for (size_t j = 0; j < track->n_lines; j++)
-            held += mean_power(&track->lines[j], track->band.t0_s, span_s);
+        held += mean_power(track, span_s);
         quietest = fmin(quietest, track->noise * track->band.step_s);
     }
     double top_hz = ear->tracks[ear->n_tracks - 1].hz + 0.5 * fit->f0_hz;

@@ -8,6 +8,9 @@
 
 enum { TAUS = 12, TRACKS_USED = 10, ROUNDS = 10 };
 
+/* Every second sample of a band says as much: its filter passes less than half its rate. */
+enum { STRIDE = 2 };
+
 /* What glides are like before this one is heard: a relative shift at the first measured
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
  * time constant about half the note's own decay (the shift goes as amplitude squared).
@@ -188,12 +191,12 @@ static struct pooled pool_all(const struct evidence *seen, const struct family *
     for (size_t i = 0; i < seen->n; i++) {
         struct sums sums = {0};
         double step = seen->track[i].step_s, t0 = seen->track[i].t0_s;
-        struct fading fading = begin_fading(family, scale, t0, step);
-        for (size_t k = 0; k < seen->track[i].held; k++) {
+        struct fading fading = begin_fading(family, scale, t0, STRIDE * step);
+        for (size_t k = 0; k < seen->track[i].held; k += STRIDE) {
             double since = (double)k * step, c[COLUMNS];
             step_fading(&fading, family, scale, since + t0, c);
             c[U] = seen->track[i].u[k];
-            add(&sums, seen->track[i].w[k], since, c);
+            add(&sums, STRIDE * seen->track[i].w[k], since, c);
         }
         pool(&pooled, &sums, (double)seen->track[i].held);
     }

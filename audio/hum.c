@@ -4,7 +4,7 @@
 
 #define TWO_PI 6.283185307179586
 
-enum { TRIALS = 9, LEAST_HARMONICS = 2 };
+enum { TRIALS = 9, LEAST_HARMONICS = 2, FIRST_LOOK = 8 };
 static const double MAINS_SPREAD = 0.003; /* grids stay within this of nominal */
 static const double STANDS_OUT = 12.0;    /* power over that between the harmonics */
 
@@ -47,14 +47,16 @@ sb_hum sb_hum_find(const float samples[], size_t n, double rate_hz) {
     double hz50 = best_mains(samples, n, rate_hz, 50.0, &power50);
     double hz60 = best_mains(samples, n, rate_hz, 60.0, &power60);
     double mains = power50 >= power60 ? hz50 : hz60;
-    int found = 0;
-    for (int k = 1; k <= SB_HUM_HARMONICS && (k + 0.5) * mains < 0.45 * rate_hz; k++) {
+    int found = 0, looked = SB_HUM_HARMONICS;
+    for (int k = 1; k <= looked && (k + 0.5) * mains < 0.45 * rate_hz; k++) {
         double on = amplitude_at(samples, n, k * mains / rate_hz);
         double below = amplitude_at(samples, n, (k - 0.4) * mains / rate_hz);
         double above = amplitude_at(samples, n, (k + 0.4) * mains / rate_hz);
         double between = 0.5 * (below * below + above * above);
         if (on * on > STANDS_OUT * between && on > 1e-6)
             hum.amplitude[k - 1] = on, found++;
+        if (k == FIRST_LOOK && found == 0)
+            looked = k; /* hum has its strength low down */
     }
     if (found >= LEAST_HARMONICS || hum.amplitude[0] > 0)
         hum.mains_hz = mains;

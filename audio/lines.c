@@ -8,7 +8,7 @@
 enum { UNKNOWNS = 2 * SB_LINES_MAX, ROUNDS = 25 };
 
 /* Turns of phase over half the band; the next step is then smaller still. */
-static const double CONVERGED = 1e-5;
+static const double CONVERGED = 1e-4;
 
 typedef struct {
     double re, im;
