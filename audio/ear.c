@@ -18,7 +18,7 @@ static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3;
 /* What the products of clipping can do to a partial that they lie on. */
 static const double OVERLOAD_CENTS = 0.4;
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
-static const double SLIGHT_GLIDE_CENTS = 2.5;
+static const double SLIGHT_GLIDE_CENTS = 1.4;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
