@@ -6,6 +6,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/order.h"
+#include "core/pitch.h"
+
 enum { FLOOR_BLOCK = 64, PARTIALS_SOUGHT = 40, CANDIDATES_MAX = 512, LONGEST_GAP = 8 };
 
 static const double WINDOW_S = 1.0;
@@ -66,7 +69,7 @@ static void transform(sb_coarse *coarse, const float samples[], size_t n) {
     for (size_t i = 0; i < n; i++)
         mean += (double)samples[i];
     mean /= (double)n;
-    double step = 6.283185307179586 / (double)n;
+    double step = SB_TWO_PI / (double)n;
     for (size_t i = 0; i < n; i++) {
         double hann = 0.5 - 0.5 * cos(step * ((double)i + 0.5));
         coarse->windowed[i] = (float)(hann * ((double)samples[i] - mean));
@@ -79,11 +82,6 @@ static void transform(sb_coarse *coarse, const float samples[], size_t n) {
     }
 }
 
-static int ascending(const void *a, const void *b) {
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* Median of each block of bins: partials are narrow, so most bins hold noise. */
 static void measure_floor(sb_coarse *coarse, size_t last_bin) {
     for (size_t block = 0; block * FLOOR_BLOCK <= last_bin; block++) {
@@ -91,7 +89,7 @@ static void measure_floor(sb_coarse *coarse, size_t last_bin) {
         size_t n = 0;
         for (size_t j = block * FLOOR_BLOCK; n < FLOOR_BLOCK && j <= coarse->size / 2; j++)
             sorted[n++] = coarse->db[j];
-        qsort(sorted, n, sizeof sorted[0], ascending);
+        sb_sort_ascending(sorted, n);
         coarse->floor_db[block] = sorted[n / 2];
     }
 }
@@ -245,8 +243,6 @@ static sb_series_guess explain(const sb_coarse *coarse, double start_hz, double 
     }
     guess.f0_hz = fit.f0_hz;
     guess.inharmonicity = fit.inharmonicity;
-    guess.explained = total > 0 ? gained / total : 0;
-    guess.missing = guess.highest ? missing / guess.highest : 1.0;
     guess.score = gained - 0.35 * (total - gained) - 0.33 * missing;
     return guess;
 }

@@ -31,11 +31,9 @@ typedef struct {
 
 typedef struct {
     double f0_hz, inharmonicity;
-    int matched;      /* partials found */
-    int highest;      /* number of the highest one */
-    double explained; /* share of the peaks' weight that the series explains, 0..1 */
-    double missing;   /* share of its partials up to the highest that are not there */
-    double score;     /* what it was chosen by; larger is better */
+    int matched;  /* partials found */
+    int highest;  /* number of the highest one */
+    double score; /* what it was chosen by; larger is better */
 } sb_series_guess;
 
 /* Plans for sound at rate_hz, fundamentals from lowest_hz to highest_hz. Release with

@@ -235,17 +235,18 @@ static double foreign_share(const sb_ear *ear, const sb_series_fit *fit, double 
     return foreign / all;
 }
 
+static bool in_tune_with_mains(double hz) {
+    return fmin(fabs(hz / 50.0 - 1.0), fabs(hz / 60.0 - 1.0)) < 0.004;
+}
+
 /* Hum that the room before the note did not betray: in tune with the mains, without
  * stiffness, without decay. No string is all three. */
 static bool is_hum(const sb_ear *ear, const sb_series_fit *fit) {
-    double off50 = fabs(fit->sounding_hz / 50.0 - 1.0), off60 = fabs(fit->sounding_hz / 60.0 - 1.0);
-    double multiple = fmin(off50, off60) < 0.004 ? 1.0 : 0.5;
-    off50 = fabs(multiple * fit->sounding_hz / 50.0 - 1.0);
-    off60 = fabs(multiple * fit->sounding_hz / 60.0 - 1.0);
     double decay = 0;
     for (size_t i = 0; i < ear->n_tracks; i++)
         decay = fmax(decay, fabs(ear->points[i].weight * ear->tracks[i].lines[0].decay_per_s));
-    return fmin(off50, off60) < 0.004 && fabs(fit->inharmonicity) < 5e-6 && decay < 0.1;
+    return (in_tune_with_mains(fit->sounding_hz) || in_tune_with_mains(0.5 * fit->sounding_hz)) &&
+           fabs(fit->inharmonicity) < 5e-6 && decay < 0.1;
 }
 
 static void learn_hum(sb_ear *ear, const sb_series_fit *fit) {
@@ -313,7 +314,7 @@ static double mean_power(const sb_track *track, double span_s) {
         for (size_t j = 0; j < track->n_lines; j++) {
             const sb_line *line = &track->lines[j];
             double size = exp(fmin(-line->decay_per_s * t, 20.0));
-            double angle = 6.283185307179586 * line->hz * t, c = cos(angle), s = sin(angle);
+            double angle = SB_TWO_PI * line->hz * t, c = cos(angle), s = sin(angle);
             re += size * (line->re * c - line->im * s);
             im += size * (line->re * s + line->im * c);
         }
@@ -360,7 +361,6 @@ static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct 
 
 void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scene *scene,
                  sb_reading *out) {
-    (void)scene;
     memset(out, 0, sizeof *out);
     out->fault = SB_PLUCK_NO_PITCH;
     if (n > ear->window_max)

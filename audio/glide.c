@@ -4,8 +4,6 @@
 #include "audio/track.h"
 #include "core/pitch.h"
 
-#define TWO_PI 6.283185307179586
-
 enum { TAUS = 12, TRACKS_USED = 10, ROUNDS = 10 };
 
 /* Every second sample of a band says as much: its filter passes less than half its rate. */
@@ -79,7 +77,8 @@ static void isolate(const sb_track *track, double re[], double im[]) {
     memcpy(im, band->im, band->n * sizeof im[0]);
     for (size_t j = 1; j < track->n_lines; j++) {
         const sb_line *line = &track->lines[j];
-        double decay = exp(-line->decay_per_s * band->step_s), a = TWO_PI * line->hz * band->step_s;
+        double decay = exp(-line->decay_per_s * band->step_s),
+               a = SB_TWO_PI * line->hz * band->step_s;
         double fr = decay * cos(a), fi = decay * sin(a), vr = line->re, vi = line->im;
         for (size_t k = 0; k < band->n; k++) {
             re[k] -= vr, im[k] -= vi;
@@ -96,7 +95,7 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
     double re[SB_BAND_MAX], im[SB_BAND_MAX], previous = 0, phase = 0;
     const sb_band *band = &track->band;
     isolate(track, re, im);
-    double rotate = TWO_PI * track->lines[0].hz * band->step_s, peak2 = 0;
+    double rotate = SB_TWO_PI * track->lines[0].hz * band->step_s, peak2 = 0;
     for (size_t k = 0; k < band->n; k++)
         peak2 = fmax(peak2, re[k] * re[k] + im[k] * im[k]);
     /* A glide not yet taken out leaves so much over that it passes for noise. */
@@ -107,12 +106,12 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
             return k;
         double angle = atan2(im[k], re[k]);
         double turn = k ? angle - previous - rotate : angle;
-        phase += turn - TWO_PI * floor(turn / TWO_PI + 0.5);
+        phase += turn - SB_TWO_PI * floor(turn / SB_TWO_PI + 0.5);
         previous = angle;
         double t = band->t0_s + (double)k * band->step_s;
-        u[k] = phase / (TWO_PI * track->hz);
+        u[k] = phase / (SB_TWO_PI * track->hz);
         u[k] += sb_glide_ahead_s(present, t);
-        w[k] = size2 * pow(TWO_PI * track->hz, 2) / (0.5 * track->noise);
+        w[k] = size2 * pow(SB_TWO_PI * track->hz, 2) / (0.5 * track->noise);
     }
     return band->n;
 }

@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-#define TWO_PI 6.283185307179586
+#include "core/pitch.h"
 
 enum { TRIALS = 9, LEAST_HARMONICS = 2, FIRST_LOOK = 8 };
 static const double MAINS_SPREAD = 0.003; /* grids stay within this of nominal */
@@ -10,7 +10,8 @@ static const double STANDS_OUT = 12.0;    /* power over that between the harmoni
 
 /* Hann-windowed amplitude at one frequency, by a rotating phasor. */
 static double amplitude_at(const float samples[], size_t n, double cycles_per_sample) {
-    double re = 0, im = 0, weight = 0, a = TWO_PI * cycles_per_sample, step = TWO_PI / (double)n;
+    double re = 0, im = 0, weight = 0, a = SB_TWO_PI * cycles_per_sample,
+           step = SB_TWO_PI / (double)n;
     double c = 1, s = 0, cs = cos(a), ss = sin(a), hc = 1, hs = 0, hcs = cos(step), hss = sin(step);
     for (size_t i = 0; i < n; i++) {
         double w = 0.5 - 0.5 * hc, x = w * (double)samples[i];

@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-#define TWO_PI 6.283185307179586
+#include "core/pitch.h"
 
 enum { UNKNOWNS = 2 * SB_LINES_MAX, ROUNDS = 25 };
 
@@ -127,7 +127,7 @@ struct walker {
 };
 
 static struct walker walk(const sb_line *line, double step_s) {
-    double decay = exp(-line->decay_per_s * step_s), angle = TWO_PI * line->hz * step_s;
+    double decay = exp(-line->decay_per_s * step_s), angle = SB_TWO_PI * line->hz * step_s;
     return (struct walker){{1.0, 0.0}, {decay * cos(angle), decay * sin(angle)}};
 }
 
@@ -170,7 +170,7 @@ static double apply(sb_line lines[], size_t n, const cpx x[], double span_s, boo
             if (size > 1.5) /* half a cycle over the band: no further in one step */
                 u.re *= 1.5 / size, u.im *= 1.5 / size;
             lines[j].decay_per_s -= u.re * 2.0 / span_s;
-            lines[j].hz += u.im * 2.0 / span_s / TWO_PI;
+            lines[j].hz += u.im * 2.0 / span_s / SB_TWO_PI;
             double grow = exp(-u.re);
             c = cmul(c, (cpx){grow * cos(-u.im), grow * sin(-u.im)});
             largest = fmax(largest, size);
@@ -200,7 +200,7 @@ static void note_errors(sb_line lines[], size_t n, cpx inverse[UNKNOWNS][UNKNOWN
     for (size_t j = 0; j < n; j++) {
         double variance = 0.5 * inverse[n + j][n + j].re;
         lines[j].hz_std_unit =
-            variance > 0 ? sqrt(variance) * 2.0 / span_s / TWO_PI : (double)INFINITY;
+            variance > 0 ? sqrt(variance) * 2.0 / span_s / SB_TWO_PI : (double)INFINITY;
     }
 }
 

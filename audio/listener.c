@@ -9,7 +9,7 @@
 #include "audio/ear.h"
 #include "audio/onset.h"
 
-enum { QUEUE = 16, CHUNK = 4096 };
+enum { QUEUE = 16, CHUNK = 1024 };
 
 static const double LOWEST_WORK_RATE_HZ = 22050.0;
 static const double ROOM_S = 0.6;          /* kept before an onset: hum and noise show there */
@@ -280,7 +280,7 @@ static void push_chunk(sb_listener *listener, const float samples[], size_t n) {
 
 sb_status sb_listener_push(sb_listener *listener, const float samples[], size_t n) {
     while (n > 0) {
-        size_t take = n < CHUNK / 4 ? n : CHUNK / 4;
+        size_t take = n < CHUNK ? n : CHUNK;
         push_chunk(listener, samples, take);
         samples += take;
         n -= take;
@@ -294,12 +294,8 @@ void sb_listener_gap(sb_listener *listener) {
 }
 
 sb_status sb_listener_finish(sb_listener *listener) {
-    float silence[CHUNK / 4] = {0};
     size_t end = listener->origin + listener->held;
-    /* Push the decimator's tail and the onset finder's look-ahead through, then close. */
-    (void)silence;
     sb_onset_event event;
-    sb_onset_finish(listener->onset);
     while (sb_onset_next(listener->onset, &event))
         handle(listener, &event);
     end_note(listener, end);

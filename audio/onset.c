@@ -10,8 +10,8 @@ static const double FRAME_S = 0.01;
 static const double RISE_WIDE_DB = 4.5;   /* whole band, within 100 ms */
 static const double RISE_TREBLE_DB = 9.0; /* first difference, above the last 150 ms */
 static const double CLEAR_DB = 7.0;       /* a note stands this far above the room */
-static const double DAMPED_DB =
-    22.0; /* falls this far within 100 ms: a hand; fast treble falls 13 */
+/* A fall this far within 100 ms is a hand; fast treble falls 13 by itself. */
+static const double DAMPED_DB = 22.0;
 static const double LEAST_DBFS = -75.0;
 static const double REFRACTORY_S = 0.09; /* one pluck is one onset */
 
@@ -25,7 +25,6 @@ struct sb_onset {
     double floor_db, treble_floor_db;
     bool sounding;
     size_t onset_frame, quiet_since;
-    double peak_db;
     sb_onset_event events[EVENTS];
     size_t head, n_events;
 };
@@ -83,7 +82,7 @@ static double highest(const sb_onset *onset, const double db[], size_t from, siz
     return high;
 }
 
-/* The frame within the last 12 where the sound began to rise. */
+/* The frame within the last ten where the sound began to rise. */
 static size_t attack_frame(const sb_onset *onset) {
     size_t best = 0;
     double steepest = 0;
@@ -114,7 +113,6 @@ static void begin(sb_onset *onset, bool from_start) {
                           onset->sounding ? at : onset->quiet_since * onset->frame, from_start});
     onset->sounding = true;
     onset->onset_frame = frame;
-    onset->peak_db = back(onset, onset->wide_db, 0);
 }
 
 static void end(sb_onset *onset, size_t frames_ago) {
@@ -126,7 +124,6 @@ static void end(sb_onset *onset, size_t frames_ago) {
 
 static void judge_sounding(sb_onset *onset) {
     double wide = back(onset, onset->wide_db, 0);
-    onset->peak_db = fmax(onset->peak_db, wide);
     size_t age = onset->frames_done - onset->onset_frame;
     if (age > 20 && highest(onset, onset->wide_db, 9, 12) - wide > DAMPED_DB)
         end(onset, 12);
@@ -185,10 +182,6 @@ bool sb_onset_next(sb_onset *onset, sb_onset_event *event) {
     onset->head = (onset->head + 1) % EVENTS;
     onset->n_events--;
     return true;
-}
-
-void sb_onset_finish(sb_onset *onset) {
-    (void)onset;
 }
 
 double sb_onset_floor_dbfs(const sb_onset *onset) {

@@ -35,9 +35,6 @@ void sb_onset_free(sb_onset *onset);
 void sb_onset_feed(sb_onset *onset, const float samples[], size_t n);
 bool sb_onset_next(sb_onset *onset, sb_onset_event *event);
 
-/* No more samples: decides what was waiting for later sound. */
-void sb_onset_finish(sb_onset *onset);
-
 /* The room's noise level, dBFS; -120 while unknown. */
 double sb_onset_floor_dbfs(const sb_onset *onset);
 

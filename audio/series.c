@@ -1,8 +1,8 @@
 #include "audio/series.h"
 
 #include <math.h>
-#include <stdlib.h>
 
+#include "core/order.h"
 #include "core/pitch.h"
 
 enum { START_POINTS = 16, ROUNDS = 8 };
@@ -17,16 +17,6 @@ double sb_series_hz(double f0_hz, double inharmonicity, int number) {
 static double departure(const sb_series_point *point, double ln_f0, double b) {
     double model = sb_series_hz(exp(ln_f0), b, point->number);
     return SB_CENTS_PER_LN * log(point->hz / model);
-}
-
-static int ascending(const void *a, const void *b) {
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static double median_of(double values[], size_t n) {
-    qsort(values, n, sizeof values[0], ascending);
-    return n % 2 ? values[n / 2] : 0.5 * (values[n / 2 - 1] + values[n / 2]);
 }
 
 /* Indices of the usable points with the smallest standard errors. */
@@ -54,7 +44,7 @@ static double median_departure(const sb_series_point points[], const size_t chos
     double sizes[START_POINTS];
     for (size_t i = 0; i < kept; i++)
         sizes[i] = fabs(departure(&points[chosen[i]], ln_f0, b));
-    return median_of(sizes, kept);
+    return sb_median(sizes, kept);
 }
 
 /* f0 and B through two points exactly: y = (f/n)^2 is linear in n^2. */
@@ -170,7 +160,7 @@ static double robust_scatter(const sb_series_point points[], size_t n) {
     for (size_t i = 0; i < n && kept < 256; i++)
         if (!points[i].left_out)
             sizes[kept++] = fabs(points[i].departure_cents);
-    return kept > 3 ? 1.4826 * median_of(sizes, kept) * sqrt((double)kept / (double)(kept - 2))
+    return kept > 3 ? 1.4826 * sb_median(sizes, kept) * sqrt((double)kept / (double)(kept - 2))
                     : 0.0;
 }
 

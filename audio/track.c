@@ -1,10 +1,10 @@
 #include "audio/track.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
-#define TWO_PI 6.283185307179586
+#include "core/order.h"
+#include "core/pitch.h"
 
 /* Energy over noise variance below which a lone line may be noise: the largest of some
  * hundred exponential variates passes 16 once in 1e4. */
@@ -19,7 +19,7 @@ static void turn_band(sb_band *band, double hz, const sb_glide *glide, double si
         return;
     for (size_t k = 0; k < band->n; k++) {
         double t = band->t0_s + (double)k * band->step_s;
-        double angle = sign * TWO_PI * hz * sb_glide_ahead_s(glide, t);
+        double angle = sign * SB_TWO_PI * hz * sb_glide_ahead_s(glide, t);
         double c = cos(angle), s = sin(angle), re = band->re[k], im = band->im[k];
         band->re[k] = re * c - im * s;
         band->im[k] = re * s + im * c;
@@ -48,11 +48,6 @@ static double strongest(const sb_band *band, const double power[], size_t size, 
     return best_hz;
 }
 
-static int ascending(const void *a, const void *b) {
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* Noise variance from the median of the residual's periodogram over the flat part: the
  * median of an exponential variate is ln 2 times its mean, and lines left over hardly
  * move it. */
@@ -64,7 +59,7 @@ static double median_noise(const sb_band *band, const double power[], size_t siz
             sorted[n++] = power[j];
     if (n == 0)
         return 0;
-    qsort(sorted, n, sizeof sorted[0], ascending);
+    sb_sort_ascending(sorted, n);
     return sorted[n / 2] / 0.6931471805599453;
 }
 
@@ -162,11 +157,12 @@ void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
     memcpy(lines, track->lines, sizeof lines);
     if (track->n_lines == 0 || !sb_lines_fit(band, lines, track->n_lines, res_re, res_im))
         return;
+    size_t size;
+    const double *power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
+    double noise = median_noise(band, power, size);
     while (track->n_lines < SB_LINES_MAX && band->n >= 8 * (track->n_lines + 1)) {
-        size_t size, n = track->n_lines;
+        size_t n = track->n_lines;
         double top;
-        const double *power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
-        double noise = median_noise(band, power, size);
         double hz = strongest(band, power, size, 0, band->pass_hz * 1.2, &top);
         if (!(top > LEFTOVER_SNR * fmax(noise, 1e-20)))
             break;
@@ -178,7 +174,8 @@ void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
         track->n_lines = n + 1;
         put_partial_first(track, predicted_hz, reach_hz);
         power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
-        summarise(track, median_noise(band, power, size));
+        noise = median_noise(band, power, size);
+        summarise(track, noise);
     }
 }
 

@@ -138,7 +138,7 @@ static bool take_note(parser *p, const sb_option *o, const char *text, char *tar
 static bool take_thread(parser *p, const sb_option *o, const char *text, char *target) {
     double pitch_mm = 0;
     if (sb_thread_parse(text, &pitch_mm) != SB_OK) {
-        hint(p->error, "M2 M2.5 M3 M3.5 M4 2-56 4-40 6-32 8-32, or mm a turn such as 0.5mm");
+        hint(p->error, SB_THREADS_TEXT);
         return wrong(p->error, text, "--%s: no such thread", o->name);
     }
     memcpy(target, &pitch_mm, sizeof pitch_mm);

@@ -17,6 +17,9 @@
 #define SB_NUMBERS_MAX       64 /* of one list */
 #define SB_GROUP_OPTIONS_MAX 64 /* options of one command, all groups together */
 
+/* What an option of type SB_OPT_THREAD takes, for its help and its hint. */
+#define SB_THREADS_TEXT "M2 M2.5 M3 M3.5 M4 2-56 4-40 6-32 8-32, or mm a turn such as 0.5mm"
+
 typedef enum {
     SB_OPT_FLAG,    /* bool: true when given */
     SB_OPT_TEXT,    /* const char * into argv, not empty */

@@ -49,21 +49,6 @@ int sb_book_open_at(sb_book_at *at, sb_book_mode mode, sb_book **book) {
     return status == SB_BOOK_OK ? EX_OK : sb_book_complain(status, at->path, NULL);
 }
 
-int sb_book_open_for(sb_book_at *at, const char *name, sb_book_mode mode, sb_book **book,
-                     int64_t *id) {
-    /* What is not there is not made only to say that nothing is in it. */
-    if (sb_book_path(at->named, at->path, sizeof at->path) && access(at->path, F_OK) != 0)
-        mode = SB_BOOK_READ;
-    int code = sb_book_open_at(at, mode, book);
-    if (code != EX_OK)
-        return code;
-    sb_book_status status = sb_book_find(*book, name, id);
-    if (status == SB_BOOK_OK)
-        return EX_OK;
-    sb_book_close(*book);
-    return sb_book_complain(status, at->path, name);
-}
-
 int sb_book_one_name(const sb_texts *operands, const char **name) {
     if (operands->n == 1 && operands->item[0][0]) {
         *name = operands->item[0];
@@ -74,6 +59,24 @@ int sb_book_one_name(const sb_texts *operands, const char **name) {
                        "one name is needed");
     return sb_fail(EX_USAGE, "setback book list shows what is in the book", NULL,
                    "the instrument's name is needed");
+}
+
+int sb_book_open_named(sb_book_at *at, const sb_texts *operands, sb_book_mode mode,
+                       sb_book_named *named) {
+    int code = sb_book_one_name(operands, &named->name);
+    if (code != EX_OK)
+        return code;
+    /* What is not there is not made only to say that nothing is in it. */
+    if (sb_book_path(at->named, at->path, sizeof at->path) && access(at->path, F_OK) != 0)
+        mode = SB_BOOK_READ;
+    code = sb_book_open_at(at, mode, &named->book);
+    if (code != EX_OK)
+        return code;
+    sb_book_status status = sb_book_find(named->book, named->name, &named->id);
+    if (status == SB_BOOK_OK)
+        return EX_OK;
+    sb_book_close(named->book);
+    return sb_book_complain(status, at->path, named->name);
 }
 
 /* --- list, show ------------------------------------------------------------------------ */
@@ -146,24 +149,20 @@ static int run_list(const sb_command *self, int argc, char *const argv[]) {
 static int run_show(const sb_command *self, int argc, char *const argv[]) {
     book_args args = {.json = false};
     sb_texts names = {.n = 0};
-    const char *name = NULL;
-    sb_book *book = NULL;
-    int64_t id = 0;
+    sb_book_named named = {NULL, NULL, 0};
     int code = sb_command_args(self, argc, argv, &args, &names);
     if (code == EX_OK)
-        code = sb_book_one_name(&names, &name);
-    if (code == EX_OK)
-        code = sb_book_open_for(&args.at, name, SB_BOOK_READ, &book, &id);
+        code = sb_book_open_named(&args.at, &names, SB_BOOK_READ, &named);
     if (code != EX_OK)
         return code;
     printing p = {.args = &args};
-    sb_book_status status = sb_book_list(book, id, show_entry, &p);
+    sb_book_status status = sb_book_list(named.book, named.id, show_entry, &p);
     if (status == SB_BOOK_OK && args.log && !p.failed) {
         (void)fputs(args.json ? "" : "\n", stdout);
-        status = sb_book_read(book, id, 0, show_event, &p);
+        status = sb_book_read(named.book, named.id, 0, show_event, &p);
     }
     code = printed(&p, status, &args.at);
-    sb_book_close(book);
+    sb_book_close(named.book);
     return code;
 }
 
@@ -184,20 +183,16 @@ static int confirm(const char *name) {
 static int run_remove(const sb_command *self, int argc, char *const argv[]) {
     book_args args = {.json = false};
     sb_texts names = {.n = 0};
-    const char *name = NULL;
-    sb_book *book = NULL;
-    int64_t id = 0;
+    sb_book_named named = {NULL, NULL, 0};
     int code = sb_command_args(self, argc, argv, &args, &names);
     if (code == EX_OK)
-        code = sb_book_one_name(&names, &name);
-    if (code == EX_OK)
-        code = sb_book_open_for(&args.at, name, SB_BOOK_WRITE, &book, &id);
+        code = sb_book_open_named(&args.at, &names, SB_BOOK_WRITE, &named);
     if (code != EX_OK)
         return code;
-    code = args.yes ? EX_OK : confirm(name);
+    code = args.yes ? EX_OK : confirm(named.name);
     if (code == EX_OK)
-        code = sb_book_complain(sb_book_remove(book, id), args.at.path, name);
-    sb_book_close(book);
+        code = sb_book_complain(sb_book_remove(named.book, named.id), args.at.path, named.name);
+    sb_book_close(named.book);
     return code;
 }
 

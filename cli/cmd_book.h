@@ -18,9 +18,16 @@ typedef struct {
 /* Opens the book; 0, or the exit code with the failure reported. */
 int sb_book_open_at(sb_book_at *at, sb_book_mode mode, sb_book **book);
 
-/* Opens it and finds the instrument; as above, and the book is closed on failure. */
-int sb_book_open_for(sb_book_at *at, const char *name, sb_book_mode mode, sb_book **book,
-                     int64_t *id);
+typedef struct {
+    const char *name;
+    sb_book *book;
+    int64_t id;
+} sb_book_named;
+
+/* Opens it and finds the instrument that the one operand names; 0, or the exit code with the
+ * failure reported, and then no book is open. */
+int sb_book_open_named(sb_book_at *at, const sb_texts *operands, sb_book_mode mode,
+                       sb_book_named *named);
 
 /* The one operand that names the instrument; 0 or the exit code. */
 int sb_book_one_name(const sb_texts *operands, const char **name);

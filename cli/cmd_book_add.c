@@ -36,8 +36,7 @@ static const sb_option instrument_options[] = {
     {"shape", SB_OPT_CHOICE, offsetof(instrument_args, shape), "flat|slant",
      "whether a saddle moves as a whole (flat, default) or at each end (slant)", 0, 0, false},
     {"thread", SB_OPT_THREAD, offsetof(instrument_args, thread_mm), "NAME",
-     "the adjustment screws: M2 M2.5 M3 M3.5 M4 2-56 4-40 6-32 8-32, or mm a turn such as 0.5mm", 0,
-     0, false},
+     "the adjustment screws: " SB_THREADS_TEXT, 0, 0, false},
     {"screw", SB_OPT_CHOICE, offsetof(instrument_args, screw), "pulls|pushes",
      "what a clockwise turn does as you face the screw's head: draws the saddle back (pulls, "
      "default) or drives it forward (pushes)",
@@ -348,18 +347,14 @@ static int edit(sb_book *book, int64_t id, const char *name, instrument_args *ar
 static int run_edit(const sb_command *self, int argc, char *const argv[]) {
     instrument_args args = no_args();
     sb_texts names = {.n = 0};
-    const char *name = NULL;
-    sb_book *book = NULL;
-    int64_t id = 0;
+    sb_book_named named = {NULL, NULL, 0};
     int code = sb_command_args(self, argc, argv, &args, &names);
     if (code == EX_OK)
-        code = sb_book_one_name(&names, &name);
-    if (code == EX_OK)
-        code = sb_book_open_for(&args.at, name, SB_BOOK_WRITE, &book, &id);
+        code = sb_book_open_named(&args.at, &names, SB_BOOK_WRITE, &named);
     if (code != EX_OK)
         return code;
-    code = edit(book, id, name, &args);
-    sb_book_close(book);
+    code = edit(named.book, named.id, named.name, &args);
+    sb_book_close(named.book);
     return code;
 }
 

@@ -2,9 +2,9 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "core/order.h"
 #include "core/pitch.h"
 
 static double interval_cents(const sb_task *task) {
@@ -47,15 +47,10 @@ static size_t pitches(const sb_measurement *m, sb_side side, double hz[], size_t
     return n;
 }
 
-static int ascending(const void *a, const void *b) {
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 static double median(const double hz[], size_t n) {
     double sorted[SB_MAX_PLUCKS];
     memcpy(sorted, hz, n * sizeof *hz);
-    qsort(sorted, n, sizeof *sorted, ascending);
+    sb_sort_ascending(sorted, n);
     return sorted[n / 2];
 }
 

@@ -15,9 +15,7 @@ const sb_option sb_setting_options[SB_SETTING_OPTIONS] = {
     {"fret", SB_OPT_WHOLE, offsetof(sb_setting, fret), "N",
      "the fret that is compared with the open string (default 12)", 1, 36, false},
     {"thread", SB_OPT_THREAD, offsetof(sb_setting, thread_mm), "NAME",
-     "the adjustment screw, so that turns can be told: M2 M2.5 M3 M3.5 M4 2-56 4-40 6-32 8-32, or "
-     "mm a turn such as 0.5mm",
-     0, 0, false},
+     "the adjustment screw, so that turns can be told: " SB_THREADS_TEXT, 0, 0, false},
     {"screw", SB_OPT_CHOICE, offsetof(sb_setting, screw), "pulls|pushes",
      "what a clockwise turn does as you face the screw's head: pulls draws the saddle back, away "
      "from the nut (default); pushes drives it forward, towards the nut",

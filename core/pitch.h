@@ -12,6 +12,7 @@
 
 #define SB_A4_HZ         440.0              /* ISO 16:1975 */
 #define SB_CENTS_PER_LN  1731.2340490667561 /* 1200 / ln 2 */
+#define SB_TWO_PI        6.283185307179586  /* radians in a cycle */
 #define SB_NOTE_TEXT_MAX 8                  /* bytes for any formatted note, NUL included */
 
 /* Interval from hz_from up to hz_to in cents. Both must be > 0 and finite; otherwise NaN. */

@@ -1,7 +1,8 @@
 #include "core/plucks.h"
 
 #include <math.h>
-#include <stdlib.h>
+
+#include "core/order.h"
 
 #define MAD_TO_STD          1.4826 /* of a normal distribution */
 #define OUTLIER_OWN_ERRORS  4.0
@@ -11,19 +12,6 @@
 
 static double square(double x) {
     return x * x;
-}
-
-static int ascending(const void *a, const void *b) {
-    const double x = *(const double *)a;
-    const double y = *(const double *)b;
-
-    return (x > y) - (x < y);
-}
-
-/* Sorts its argument. n > 0. */
-static double median(double values[], size_t n) {
-    qsort(values, n, sizeof values[0], ascending);
-    return 0.5 * (values[(n - 1) / 2] + values[n / 2]);
 }
 
 size_t sb_plucks_count(const sb_pluck_points *t, int kind) {
@@ -84,7 +72,7 @@ static double robust_slope(const sb_pluck_points *t) {
             }
         }
     }
-    return n > 0 ? median(slopes, n) : 0.0;
+    return n > 0 ? sb_median(slopes, n) : 0.0;
 }
 
 /* How far each pluck lies from its kind's median line of one slope. */
@@ -99,7 +87,7 @@ static double robust_deviation(double sizes[], size_t n) {
     if (n == 0) {
         return 0.0;
     }
-    qsort(sizes, n, sizeof sizes[0], ascending);
+    sb_sort_ascending(sizes, n);
     return MAD_TO_STD * sizes[(n - 1) / 2];
 }
 
@@ -118,7 +106,7 @@ static void depart(const sb_pluck_points *t, int kind, double slope, departures 
             values[n++] = d->off[i];
         }
     }
-    const double middle = median(values, n);
+    const double middle = sb_median(values, n);
     for (size_t i = 0; i < n; i++) {
         if (i != (n - 1) / 2) {
             own[n_own++] = fabs(values[i] - middle);
