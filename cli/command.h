@@ -38,6 +38,7 @@ extern const sb_command sb_cmd_inputs;
 extern const sb_command sb_cmd_listen;
 extern const sb_command sb_cmd_measure;
 extern const sb_command sb_cmd_move;
+extern const sb_command sb_cmd_predict;
 
 /* Parses a command's own arguments; 0, or the exit code with the error reported. */
 int sb_command_args(const sb_command *self, int argc, char *const argv[], void *out,

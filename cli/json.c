@@ -133,6 +133,7 @@ static build side_object(const sb_task *task, const sb_measurement *m, sb_side s
     put_number(&b, "hz", s->hz);
     put_number(&b, "std_error_cents", s->std_error_cents);
     put_number(&b, "inharmonicity", s->inharmonicity);
+    put_number(&b, "inharmonicity_std_error", s->inharmonicity_std_error);
     put_number(&b, "glide_cents", s->glide_cents);
     put_number(&b, "level_dbfs", s->level_dbfs);
     put_number(&b, "snr_db", s->snr_db);

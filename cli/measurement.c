@@ -204,7 +204,7 @@ static sb_summary summarize(const sb_measurement *m, sb_side side) {
     sb_summary s = {.hz = side == SB_OPEN ? m->interval.open_hz : m->interval.fretted_hz,
                     .std_error_cents = side == SB_OPEN ? m->interval.open_std_error_cents
                                                        : m->interval.fretted_std_error_cents};
-    double weights = 0;
+    double weights = 0, squares = 0;
     for (size_t i = 0; i < m->n_heard; i++) {
         const sb_reading *r = m->heard[i].reading;
         if (m->heard[i].side != side || !used(&m->heard[i]))
@@ -212,6 +212,7 @@ static sb_summary summarize(const sb_measurement *m, sb_side side) {
         double weight = 1 / (r->std_error_cents * r->std_error_cents);
         weights += weight;
         s.inharmonicity += weight * r->inharmonicity;
+        squares += weight * weight * r->inharmonicity_std_error * r->inharmonicity_std_error;
         s.glide_cents += r->glide_cents;
         s.level_dbfs += r->level_dbfs;
         s.snr_db += r->snr_db;
@@ -221,6 +222,7 @@ static sb_summary summarize(const sb_measurement *m, sb_side side) {
     }
     double n = s.plucks ? (double)s.plucks : 1;
     s.inharmonicity /= weights > 0 ? weights : 1;
+    s.inharmonicity_std_error = sqrt(squares) / (weights > 0 ? weights : 1);
     s.glide_cents /= n;
     s.level_dbfs /= n;
     s.snr_db /= n;

@@ -47,7 +47,7 @@ typedef struct {
 typedef struct {
     size_t plucks;
     double hz, std_error_cents;
-    double inharmonicity;
+    double inharmonicity, inharmonicity_std_error;
     double glide_cents, level_dbfs, snr_db; /* means */
     const sb_reading *best;                 /* the pluck with the smallest error */
 } sb_summary;

@@ -149,15 +149,23 @@ sb_status sb_compensate(const sb_compensation_task *task, const sb_wire_data *da
     return SB_OK;
 }
 
-double sb_compensation_shift_error(const sb_compensation *a, const sb_compensation *b,
-                                   bool same_material, bool same) {
-    double error = 0.0;
-    for (int which = 0; which < SB_UNSURES; which++) {
-        const bool shared =
-            same || which == SB_UNSURE_ENDS || (which == SB_UNSURE_STRETCH && same_material);
-        const double together = b->saddle_by_mm[which] - a->saddle_by_mm[which];
-        const double apart = hypot(a->saddle_by_mm[which], b->saddle_by_mm[which]);
-        error = hypot(error, shared ? together : apart);
+/* The part of a figure's variance that two strings of one make share. */
+static double shared_part(int which, bool alike) {
+    switch ((sb_unsure)which) {
+    case SB_UNSURE_ENDS: return 1.0;
+    case SB_UNSURE_STRETCH: return alike ? 1.0 : 0.0;
+    case SB_UNSURE_CORE: return alike ? 0.75 : 0.0; /* 1 - (5 %/10 %)^2 */
+    default: return 0.0;
     }
-    return error;
+}
+
+double sb_compensation_shift_error(const sb_compensation *a, const sb_compensation *b, bool alike,
+                                   bool same) {
+    double square = 0.0;
+    for (int which = 0; which < SB_UNSURES; which++) {
+        const double shared = same ? 1.0 : shared_part(which, alike);
+        const double from = a->saddle_by_mm[which], to = b->saddle_by_mm[which];
+        square += shared * (to - from) * (to - from) + (1.0 - shared) * (to * to + from * from);
+    }
+    return sqrt(square);
 }

@@ -43,8 +43,10 @@ SB_MUST_CHECK sb_status sb_compensate(const sb_compensation_task *task, const sb
                                       sb_compensation *out);
 
 /* The standard error of the difference of two strings' saddles, b less a: what both are unsure of
- * in the same way cancels. `same` = one and the same string; the moduli of one material are one. */
-double sb_compensation_shift_error(const sb_compensation *a, const sb_compensation *b,
-                                   bool same_material, bool same);
+ * in the same way cancels. `alike` = of one material, both plain or both wound, and by one maker:
+ * they share the modulus, and of what the core is unsure of, all but the 5 % that the cores of one
+ * set scatter by about the law of core/wire.h. `same` = one and the same string. */
+double sb_compensation_shift_error(const sb_compensation *a, const sb_compensation *b, bool alike,
+                                   bool same);
 
 #endif

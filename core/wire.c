@@ -11,6 +11,7 @@
 #define GAUGE_ERROR   0.01
 #define LAW_KG_M      4.2924e-3 /* a wound nylon string's mass at 1 mm */
 #define LAW_POWER     2.665
+#define WINDING_PART  0.05 /* of a wound steel string's EI */
 #define BENDING_ERROR 0.32 /* of sqrt(EI) of a wound polymer string: 0.15/0.47 */
 
 /* A material's figures, plain and wound; see the header for the sources. */
@@ -150,7 +151,8 @@ static void set_heard(const work *w, sb_wire *out) {
                        out->tension_n * w->span_m * w->span_m / (PI * PI);
     if (!d->wound || !steel_core(d) || d->core_mm > 0.0)
         return;
-    const double core = pow(64.0 * out->bending_nm2 / (PI * out->modulus_pa), 0.25);
+    const double core = pow(64.0 * out->bending_nm2 / (PI * out->modulus_pa), 0.25) *
+                        moved(w, SB_UNSURE_CORE, WINDING_PART / 4.0);
     out->core_from = out->stretch_from = SB_FROM_READING;
     out->core_mm = core / MM;
     out->stretch_n = out->modulus_pa * area(core);

@@ -28,9 +28,9 @@
  * times less: a measured B is better.
  *
  * A measured inharmonicity gives EI = B T S^2/pi^2 (Fletcher, J. Acoust. Soc. Am. 36, 203, 1964)
- * and with the modulus the core of a wound steel string, c^4 = 64 EI/(pi E), hence EA. A plain
- * string's core is its gauge; and polymers bend stiffer than they stretch: there it replaces EI
- * alone.
+ * and with the modulus the core of a wound steel string, c^4 = 64 EI/(pi E), hence EA; that the
+ * winding bends too is counted as 5 % of EI (no source). A plain string's core is its gauge, and
+ * polymers bend stiffer than they stretch: there B replaces EI alone.
  */
 #ifndef SB_WIRE_H
 #define SB_WIRE_H

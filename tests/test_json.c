@@ -100,9 +100,17 @@ static const field measure_fields[] = {
 };
 
 static const field side_fields[] = {
-    {"note", 's'},        {"hz", 'n'},         {"std_error_cents", 'n'}, {"inharmonicity", 'n'},
-    {"glide_cents", 'n'}, {"level_dbfs", 'n'}, {"snr_db", 'n'},          {"plucks", 'n'},
-    {"rejected", 'a'},    {NULL, 0},
+    {"note", 's'},
+    {"hz", 'n'},
+    {"std_error_cents", 'n'},
+    {"inharmonicity", 'n'},
+    {"inharmonicity_std_error", 'n'},
+    {"glide_cents", 'n'},
+    {"level_dbfs", 'n'},
+    {"snr_db", 'n'},
+    {"plucks", 'n'},
+    {"rejected", 'a'},
+    {NULL, 0},
 };
 
 static const field partial_fields[] = {

@@ -1,5 +1,6 @@
 /* From readings to a measurement, and every way in which there is none. Expected figures are
  * those that the readings were made from. */
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -78,6 +79,8 @@ static void a_take_is_sorted_and_measured(void **state) {
     assert_int_equal(m->side[SB_OPEN].plucks, 1);
     assert_int_equal(m->side[SB_FRETTED].plucks, 2);
     assert_within(m->side[SB_OPEN].inharmonicity, 1e-4, 1e-12);
+    assert_within(m->side[SB_OPEN].inharmonicity_std_error, 1e-6, 1e-15);
+    assert_within(m->side[SB_FRETTED].inharmonicity_std_error, 1e-6 / sqrt(2.0), 1e-15);
     assert_within(m->side[SB_OPEN].level_dbfs, -21, 1e-12);
     assert_int_equal(m->answer.verdict, SB_VERDICT_MOVE);
     assert_string_equal(sb_answer_direction(&m->answer), "back");

@@ -1,0 +1,113 @@
+/* prediction: a set of strings on a neck, and where saddles and nut have to stand for it.
+ *
+ * Nothing here prints but the functions that take option texts, which report what is wrong.
+ */
+#ifndef SB_PREDICTION_H
+#define SB_PREDICTION_H
+
+#include <stdbool.h>
+#include <stdio.h>
+
+#include "cli/book.h"
+#include "cli/print.h"
+#include "core/compensate.h"
+#include "core/compromise.h"
+
+#define SB_RELIEF_TO 17 /* the bow is from fret 1 to here */
+
+typedef struct {
+    size_t n;
+    sb_string strings[SB_STRINGS_MAX]; /* with their scales */
+    sb_wire_data data[SB_STRINGS_MAX];
+    bool guessed; /* the material was taken from the tension that steel would have */
+} sb_string_set;
+
+typedef struct {
+    sb_compensation_task fit; /* but neck and pitch, which are each string's own */
+    const char *ends;         /* what `fit.ends` is called */
+    bool by_action;
+    sb_action action;
+    double nut_height_mm, rise_mm; /* where not by action */
+    double a4_hz;
+    size_t n_saddles;
+    sb_saddle saddles[SB_STRINGS_MAX];
+    double spacing_mm;
+    sb_compromise_fit shared_fit;
+} sb_prediction_task;
+
+/* A saddle under several strings. */
+typedef struct {
+    size_t first, last; /* from 1, both included */
+    bool slant;
+    double place_mm[SB_STRINGS_MAX]; /* of its strings, back from the nominal place */
+    sb_compromise c;
+} sb_saddle_line;
+
+typedef struct {
+    size_t n;
+    sb_compensation string[SB_STRINGS_MAX];
+    double total_tension_n, total_std_error_n; /* the model's errors taken as common to all */
+    double nut_mm;                             /* the mean: one nut for all */
+    size_t n_lines;
+    sb_saddle_line line[SB_STRINGS_MAX];
+} sb_prediction;
+
+/* Predicts for each string; `failed` is the string, from 0, that a status other than SB_OK is
+ * about. Errors: as sb_compensate and sb_compromise_place. */
+SB_MUST_CHECK sb_status sb_predict(const sb_prediction_task *task, const sb_string_set *set,
+                                   sb_prediction *out, size_t *failed);
+
+/* --- from options, in predict_data.c ------------------------------------------------------ */
+
+/* What is known of the strings, as option texts; NULL where not given. Each is a list with commas,
+ * one item for all or one a string, "-" where it is not known. */
+typedef struct {
+    const char *material, *unit_mass, *tension, *core, *modulus;
+} sb_data_texts;
+
+/* Fills set->data; `kind` is that of the instrument, "" for none. Without a material it is nylon
+ * for a kind that has such, or where a plain string in steel would pull more than
+ * SB_STEEL_MOST_N, else steel. 0 or the exit code. */
+#define SB_STEEL_MOST_N 200.0
+int sb_set_data(sb_string_set *set, const sb_data_texts *texts, const char *kind, double a4_hz);
+
+/* "1-12", "5", "1,3,5-7": frets in rising order; 0 or the exit code. */
+int sb_frets_parse(const char *text, int frets[SB_FRETS_MAX], size_t *n);
+
+/* "12:1.6mm"; 0 or the exit code. */
+int sb_action_parse(const char *text, sb_action *action);
+
+/* --- from readings, in predict_readings.c ------------------------------------------------- */
+
+/* Puts measured inharmonicities into set->data, from setback.measure/1 lines in a file ("-" is
+ * standard input), matched by the open note. 0 or the exit code. */
+int sb_set_heard_file(sb_string_set *set, const char *path);
+
+/* The same from an instrument's log: its readings since the strings were fitted. */
+int sb_set_heard_book(sb_string_set *set, sb_book *book, int64_t id, const char *name);
+
+/* --- out, in print_predict.c and json_predict.c ------------------------------------------- */
+
+typedef struct {
+    const sb_prediction_task *task;
+    const sb_string_set *set;
+    const sb_prediction *p;
+} sb_predicted;
+
+void sb_print_prediction(const sb_page *page, const sb_predicted *now);
+
+/* From the strings that are on to others. */
+void sb_print_restring(const sb_page *page, const sb_predicted *now, const sb_predicted *then);
+
+/* setback.predict/1; `was` is NULL, or what the strings are to replace. False when out of
+ * memory. */
+bool sb_json_prediction(FILE *out, const sb_predicted *now, const sb_predicted *was);
+
+/* How far string i's saddle has to move, back positive, and how sure that is. */
+double sb_restring_move(const sb_predicted *now, const sb_predicted *then, size_t i,
+                        double *std_error_mm);
+
+/* "more", "less" or "same": what another tension does to the relief. */
+const char *sb_restring_relief(const sb_predicted *now, const sb_predicted *then);
+
+#endif
