@@ -4,15 +4,18 @@
 
 #include "core/length.h"
 
-#define PI            3.14159265358979323846
-#define MM            1e-3 /* m */
-#define STEEL_KG_M3   7806.0
-#define CORE_ERROR    0.10 /* of a wound steel string's core */
-#define GAUGE_ERROR   0.01
-#define LAW_KG_M      4.2924e-3 /* a wound nylon string's mass at 1 mm */
-#define LAW_POWER     2.665
-#define WINDING_PART  0.05 /* of a wound steel string's EI */
-#define BENDING_ERROR 0.32 /* of sqrt(EI) of a wound polymer string: 0.15/0.47 */
+#define PI               3.14159265358979323846
+#define MM               1e-3 /* m */
+#define STEEL_KG_M3      7806.0
+#define CORE_ERROR       0.10 /* of a wound steel string's core */
+#define THICK_CORE_ERROR 0.15
+#define THICK_IN         0.046
+#define THICK_ERROR_IN   0.060
+#define GAUGE_ERROR      0.01
+#define LAW_KG_M         4.2924e-3 /* a wound nylon string's mass at 1 mm */
+#define LAW_POWER        2.665
+#define WINDING_PART     0.05 /* of a wound steel string's EI */
+#define BENDING_ERROR    0.32 /* of sqrt(EI) of a wound polymer string: 0.15/0.47 */
 
 /* A material's figures, plain and wound; see the header for the sources. */
 typedef struct {
@@ -22,7 +25,7 @@ typedef struct {
 } figures;
 
 static const figures table[SB_MATERIALS][2] = {
-    {{7806, 0.003, 203e9, 0, 0.035}, {7900, 0.02, 203e9, 0, 0.035}},
+    {{7806, 0.003, 203e9, 0, 0.035}, {7950, 0.02, 203e9, 0, 0.035}},
     {{7806, 0.003, 203e9, 0, 0.035}, {8800, 0.03, 203e9, 0, 0.035}},
     {{972, 0.03, 0, 61, 0.25}, {0, 0.035, 0, 51, 0.09}},
     {{1610, 0.01, 0, 49.5, 0.08}, {0, 0.035, 0, 51, 0.09}},
@@ -85,8 +88,9 @@ static bool steel_core(const sb_wire_data *d) {
 
 /* The core of a wound steel string, by its gauge. */
 static double usual_core_m(double gauge_m) {
-    const double inch = SB_MM_PER_INCH * MM;
-    return fmin(0.57 * gauge_m, fmax(0.0115 * inch + 0.1 * gauge_m, 0.35 * gauge_m));
+    const double inch = SB_MM_PER_INCH * MM, thick_m = THICK_IN * inch;
+    const double usual = 0.0115 * inch + 0.1 * fmin(gauge_m, thick_m);
+    return fmin(0.57 * gauge_m, usual + 0.17 * fmax(gauge_m - thick_m, 0.0));
 }
 
 static double core_m(const work *w, sb_wire *out) {
@@ -98,7 +102,9 @@ static double core_m(const work *w, sb_wire *out) {
         return w->gauge_m * moved(w, SB_UNSURE_CORE, GAUGE_ERROR);
     if (!steel_core(d))
         return w->gauge_m;
-    return usual_core_m(w->gauge_m) * moved(w, SB_UNSURE_CORE, CORE_ERROR);
+    const bool thick = w->gauge_m > THICK_ERROR_IN * SB_MM_PER_INCH * MM;
+    return usual_core_m(w->gauge_m) *
+           moved(w, SB_UNSURE_CORE, thick ? THICK_CORE_ERROR : CORE_ERROR);
 }
 
 static double usual_mass(const work *w, double core) {

@@ -7,12 +7,14 @@
  *
  *   steel, plain   density 7806 kg/m3 (0.3 %), which a maker's published unit weights of .007 to
  *                  .026 in imply; gauge 1 % (from memory)
- *   steel, wound   m = pi/4 7806 c^2 + pi^2/16 7900 (d^2 - c^2): a close helix of round wire on
- *                  a core c; within 2.6 %, 1.1 % RMS, of that maker's 33 published weights of
+ *   steel, wound   m = pi/4 7806 c^2 + pi^2/16 7950 (d^2 - c^2): a close helix of round wire on
+ *                  a core c; within 2.4 %, 1.3 % RMS, of that maker's 33 published weights of
  *                  nickel round-wound .017 to .080 in (2 % is counted on)
- *   its core       c = 0.57 d for thin strings, 0.0115 in + 0.1 d, 0.35 d for thick ones: within
- *                  8 % of the three published pairs .026/.014, .036/.014, .046/.016 in (10 % is
- *                  counted on; what B says is better)
+ *   its core       c = 0.57 d for thin strings, then 0.0115 in + 0.1 d, and 0.17 more for each d
+ *                  over 0.046 in: within 8 % of the three published pairs .026/.014, .036/.014,
+ *                  .046/.016 in, and through a low B0's inharmonicity (Kemp, SN Appl. Sci. 2, 636,
+ *                  2020, taken for .130 in); 10 % is counted on, 15 % over .060 in. What B says is
+ *                  better
  *   bronze         the same core, wound with 8800 kg/m3 (from memory)
  *   modulus        203 GPa (public design data; tables have 190 to 207: 3.5 %)
  *   nylon          972 kg/m3 over the printed gauge (3 %) and EA/T = 61 (25 %); wound

@@ -30,7 +30,7 @@ static void test_plain_unit_weights(void **state) {
     }
 }
 
-/* The same maker's nickel round-wound. The header says within 2.6 %, 1.1 % RMS. */
+/* The same maker's nickel round-wound. The header says within 2.4 %, 1.3 % RMS. */
 static void test_wound_unit_weights(void **state) {
     (void)state;
     double squares = 0.0;
@@ -38,10 +38,10 @@ static void test_wound_unit_weights(void **state) {
         const sb_wire_data d = {.wound = true, .gauge_mm = INCH_MM * published_wound[i].gauge_in};
         const sb_wire w = make(&d, SCALE_MM, 100.0);
         const double off = w.unit_mass_kg_m / (LB_PER_IN * published_wound[i].lb_per_in) - 1.0;
-        assert_within(off, 0.0, 0.026);
+        assert_within(off, 0.0, 0.024);
         squares += off * off;
     }
-    assert_in_range((size_t)(1e4 * sqrt(squares / PUBLISHED_WOUND)), 100, 120);
+    assert_in_range((size_t)(1e4 * sqrt(squares / PUBLISHED_WOUND)), 110, 130);
 }
 
 /* Public instrument-design data: .026/.014, .036/.014, .046/.016 in. The header says 8 %. */
@@ -53,6 +53,16 @@ static void test_published_cores(void **state) {
         const sb_wire w = make(&d, SCALE_MM, published_hz(s->note));
         assert_within(w.core_mm / (INCH_MM * s->core_in), 1.0, 0.08);
     }
+}
+
+/* Kemp, SN Appl. Sci. 2:636 (2020), abstract: a low B0 bass string stopped at fret 12 has its 10th
+ * partial about 100 cents sharp, so B = 1.22e-3 there and a quarter of that open. Its gauge and
+ * scale are not said: .130 in and 34 in are. To 15 % of the core, 60 % of B. */
+static void test_bass_inharmonicity(void **state) {
+    (void)state;
+    const sb_wire_data d = {.wound = true, .gauge_mm = 0.130 * INCH_MM};
+    const sb_wire w = make(&d, 863.6, 30.867706);
+    assert_within(log(w.inharmonicity / (1.22e-3 / 4.0)), 0.0, 0.6);
 }
 
 static sb_wire_data steel(const published_steel *s) {
@@ -208,6 +218,7 @@ int main(void) {
         cmocka_unit_test(test_plain_unit_weights),
         cmocka_unit_test(test_wound_unit_weights),
         cmocka_unit_test(test_published_cores),
+        cmocka_unit_test(test_bass_inharmonicity),
         cmocka_unit_test(test_steel_set),
         cmocka_unit_test(test_nylon_tables),
         cmocka_unit_test(test_nylon_from_gauge_alone),
