@@ -21,7 +21,7 @@ typedef struct {
     const char *from_readings, *action, *frets, *saddles, *restring;
     double a4_hz;
     double nut_height_mm, rise_mm, action17_mm, first_fret_mm, relief_mm; /* NOT_GIVEN */
-    double finger_mm, spacing_mm;                                         /* 0 = not given */
+    double finger_mm, behind_mm, spacing_mm;                              /* 0 = not given */
     int ends, shape, fit;
     bool nut, json;
 } predict_args;
@@ -71,13 +71,19 @@ static const sb_option neck_options[] = {
      "depth of the neck's bow under a straightedge from fret 1 to 17 (default 0)", -5, 5, false},
     {"finger", SB_OPT_LENGTH, offsetof(predict_args, finger_mm), "LEN",
      "how far behind the fret the finger presses (default 0: on the fret)", 0, 30, false},
+    {"behind", SB_OPT_LENGTH, offsetof(predict_args, behind_mm), "LEN",
+     "string behind nut and saddle that slides over them and shares the stretch (default 0: it is "
+     "held)",
+     0, 1000, false},
 };
 
 static const sb_option fit_options[] = {
     {"nut", SB_OPT_FLAG, offsetof(predict_args, nut), NULL,
      "move the nut as well; otherwise the saddle alone", 0, 0, false},
     {"frets", SB_OPT_TEXT, offsetof(predict_args, frets), "1-12",
-     "the frets that count, such as 1-12 (default) or 1,3,5,7-12", 0, 0, false},
+     "the frets that count, such as 1-12 (default) or 1,3,5,7-12; 12 alone is what setback measure "
+     "goes by",
+     0, 0, false},
     {"ends", SB_OPT_CHOICE, offsetof(predict_args, ends), "hybrid|pinned|clamped",
      "how the string is held at its ends: one clamped and one pinned (hybrid, default), neither "
      "(pinned) or both (clamped)",
@@ -157,11 +163,13 @@ static int set_neck(const predict_args *args, sb_prediction_task *task) {
     if (heights && args->first_fret_mm >= 0)
         return sb_fail(EX_USAGE, either, NULL, "--first-fret goes with an action only");
     task->by_action = action;
+    task->first_fret_assumed = action && args->first_fret_mm < 0;
     task->nut_height_mm = args->nut_height_mm;
     task->rise_mm = args->rise_mm;
     task->action = (sb_action){.fret = SB_RELIEF_TO,
                                .action_mm = args->action17_mm,
-                               .first_fret_mm = args->first_fret_mm < 0 ? 0.5 : args->first_fret_mm,
+                               .first_fret_mm =
+                                   args->first_fret_mm < 0 ? SB_FIRST_FRET_MM : args->first_fret_mm,
                                .relief_mm = args->relief_mm,
                                .finger_mm = args->finger_mm,
                                .relief_to = SB_RELIEF_TO};
@@ -176,6 +184,7 @@ static int set_fit(const predict_args *args, sb_prediction_task *task) {
     task->ends = names[args->ends];
     task->fit.ends_std_error = SB_ENDS_STD_ERROR;
     task->fit.nut = args->nut;
+    task->fit.behind_mm = args->behind_mm;
     task->a4_hz = args->a4_hz;
     task->shared_fit = (sb_compromise_fit)args->fit;
     if (code == EX_OK && args->nut && task->fit.n_frets < 2)
@@ -262,6 +271,9 @@ static int set_saddles(const predict_args *args, const source *from, size_t n,
     task->spacing_mm = args->spacing_mm > 0 ? args->spacing_mm
                        : from->named.book   ? it->spacing_mm
                                             : 10.5;
+    if (from->named.book && task->fit.frets[task->fit.n_frets - 1] > it->frets)
+        return sb_fail(EX_USAGE, "--frets says which count", from->named.name,
+                       "the instrument has %d frets only", it->frets);
     if (known) {
         task->n_saddles = it->n_saddles;
         memcpy(task->saddles, it->saddles, it->n_saddles * sizeof *it->saddles);

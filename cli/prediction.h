@@ -13,7 +13,8 @@
 #include "core/compensate.h"
 #include "core/compromise.h"
 
-#define SB_RELIEF_TO 17 /* the bow is from fret 1 to here */
+#define SB_RELIEF_TO     17  /* the bow is from fret 1 to here */
+#define SB_FIRST_FRET_MM 0.5 /* height there where it is not told: common practice, no source */
 
 typedef struct {
     size_t n;
@@ -27,6 +28,7 @@ typedef struct {
     const char *ends;         /* what `fit.ends` is called */
     bool by_action;
     sb_action action;
+    bool first_fret_assumed;
     double nut_height_mm, rise_mm; /* where not by action */
     double a4_hz;
     size_t n_saddles;

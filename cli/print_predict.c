@@ -44,9 +44,14 @@ static void print_string(FILE *out, const sb_predicted *q, size_t i) {
     (void)snprintf(tension, sizeof tension, "%5.1f ± %.1f", c->wire.tension_n,
                    c->tension_std_error_n);
     sb_text_pad(out, tension, 15);
-    print_setback(out, c->saddle_mm, c->saddle_std_error_mm, q->task->fit.nut ? SETBACK_WIDTH : 0);
-    if (q->task->fit.nut)
+    print_setback(out, c->saddle_mm, c->saddle_std_error_mm, SETBACK_WIDTH);
+    if (q->task->fit.nut) {
         print_setback(out, c->nut_mm, c->nut_std_error_mm, 0);
+    } else {
+        char ruler[SB_LENGTH_TEXT_MAX];
+        sb_length_format_64ths(fabs(c->saddle_mm), ruler, sizeof ruler);
+        (void)fputs(ruler, out);
+    }
     (void)fputc('\n', out);
 }
 
@@ -110,7 +115,7 @@ static void print_cents(FILE *out, const sb_predicted *q, size_t from, bool befo
 
 /* What the figures rest on where it was not told. */
 static void print_grounds(const sb_page *page, const sb_predicted *q) {
-    char text[240];
+    char text[300];
     bool core = false, heard = false;
     for (size_t i = 0; i < q->p->n; i++) {
         core =
@@ -118,12 +123,14 @@ static void print_grounds(const sb_page *page, const sb_predicted *q) {
                      q->p->string[i].wire.core_from == SB_FROM_MODEL);
         heard = heard || q->p->string[i].wire.bending_from == SB_FROM_READING;
     }
-    (void)snprintf(text, sizeof text,
-                   "Setbacks are from the nominal scale length. Ends %s, known to ± %.1f of one "
-                   "clamped end.%s%s",
-                   q->task->ends, q->task->fit.ends_std_error,
-                   core ? " The cores of wound strings are guessed from their gauge." : "",
-                   heard ? " Measured inharmonicity was used." : "");
+    (void)snprintf(
+        text, sizeof text,
+        "Setbacks are from the nominal scale length. Ends %s, known to ± %.1f of one "
+        "clamped end.%s%s%s",
+        q->task->ends, q->task->fit.ends_std_error,
+        core ? " The cores of wound strings are guessed from their gauge." : "",
+        heard ? " Measured inharmonicity was used." : "",
+        q->task->first_fret_assumed ? " At fret 1 the strings are taken to be 0.5 mm high." : "");
     sb_text_wrap(page->out, text, 0, 0, SB_PRINT_WIDTH);
     if (q->set->guessed)
         sb_text_wrap(page->out,

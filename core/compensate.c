@@ -86,6 +86,7 @@ static sb_status solve_shifted(const sb_compensation_task *t, const sb_wire_data
                                const double shift[], sb_tuned *s, place *at) {
     *s = (sb_tuned){.hz = t->hz, .ends = t->ends + shift[SB_UNSURE_ENDS] * t->ends_std_error};
     sb_status status = sb_wire_make(data, t->neck.scale_mm, t->hz, shift, &s->wire);
+    s->wire.stretch_n *= t->neck.scale_mm / (t->neck.scale_mm + t->behind_mm);
     return status == SB_OK ? solve(t, s, at) : status;
 }
 
@@ -129,7 +130,8 @@ sb_status sb_compensate(const sb_compensation_task *task, const sb_wire_data *da
     place at = {0.0, 0.0};
     if (task->n_frets < 1 + (size_t)task->nut)
         return SB_E_TOO_SHORT;
-    if (task->n_frets > SB_FRETS_MAX || !(task->ends_std_error >= 0.0))
+    if (task->n_frets > SB_FRETS_MAX || !(task->ends_std_error >= 0.0) ||
+        !(task->behind_mm >= 0.0 && task->behind_mm <= 1000.0))
         return SB_E_RANGE;
     sb_status status = solve_shifted(task, data, unmoved, &s, &at);
     if (status == SB_OK)

@@ -19,6 +19,8 @@
 typedef struct {
     sb_neck neck;
     double hz;             /* of the open string */
+    double behind_mm;      /* string behind nut and saddle that slides over them and so shares the
+                              stretch: EA counts as EA S/(S + behind); 0..1000, 0 = it is held */
     double ends;           /* a of core/fretted.h */
     double ends_std_error; /* SB_ENDS_STD_ERROR */
     int frets[SB_FRETS_MAX];

@@ -133,6 +133,16 @@ static void test_steel_octave_errors(void **state) {
     }
 }
 
+/* The same model for the plain G3 at 1.6 mm with the saddle 2 mm back: 4.58188. */
+static void test_steel_octave_error_moved(void **state) {
+    (void)state;
+    const published_steel *p = &published_steels[2];
+    const sb_neck neck = steel_neck(1.6);
+    const sb_tuned s = steel_string(p, SB_ENDS_HYBRID);
+    const double bend = p->bend * pow(SCALE_MM / (SCALE_MM + 2.0), 2.0);
+    assert_within(error_of(&neck, &s, 12, 2.0, 0.0), 4.58188 + second_order(bend, 1.0), 0.02);
+}
+
 /* --- other solvers -------------------------------------------------------------------- */
 
 typedef enum { END_PINNED, END_CLAMPED, END_GOES_ON } end;
@@ -394,6 +404,7 @@ int main(void) {
         cmocka_unit_test(test_prototype_compensated),
         cmocka_unit_test(test_stiffness_alone),
         cmocka_unit_test(test_steel_octave_errors),
+        cmocka_unit_test(test_steel_octave_error_moved),
         cmocka_unit_test(test_first_mode),
         cmocka_unit_test(test_two_ends_that_go_on_are_one_clamped),
         cmocka_unit_test(test_against_elements),

@@ -38,6 +38,7 @@ some='--scale 650mm --string E4:10'
   try practice $some --action17 2mm
 }
 setback book add practice --kind electric
+try practice --action17 2mm --frets 12,23
 try nowhere --action17 2mm
 try practice --action17 2mm --from-readings book
 try practice --action17 2mm --string E4:10
