@@ -117,7 +117,7 @@ static void renote(sb_ear *ear) {
 static void take_glide_out(sb_ear *ear) {
     sb_glide glide = sb_glide_estimate(ear->tracks, ear->n_tracks, &ear->glide);
     for (size_t i = 0; i < ear->n_tracks; i++)
-        sb_track_turn(&ear->tracks[i], ear->spectrum, &ear->glide, &glide);
+        sb_track_turn(&ear->tracks[i], &ear->glide, &glide);
     ear->glide = glide;
     renote(ear);
 }
@@ -383,7 +383,7 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
     }
     ear->hum = (sb_hum){0};
     if (scene && scene->n_room > 0)
-        ear->hum = sb_hum_find(scene->room, scene->n_room, ear->rate_hz);
+        ear->hum = sb_coarse_hum(ear->coarse, scene->room, scene->n_room);
     sb_series_fit fit;
     sb_spectrum_load(ear->spectrum, samples, n);
     bool measured = recognise_and_measure(ear, samples, n, span_s, &fit);

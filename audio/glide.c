@@ -4,10 +4,10 @@
 #include "audio/track.h"
 #include "core/pitch.h"
 
-enum { TAUS = 12, TRACKS_USED = 10, ROUNDS = 10 };
+enum { FEWEST_BLOCKS = 3, TAUS = 12, TRACKS_USED = 10, ROUNDS = 10 };
 
-/* Every second sample of a band says as much: its filter passes less than half its rate. */
-enum { STRIDE = 2 };
+/* Samples of a band that are taken together: a glide changes little in 20 ms. */
+enum { BLOCK = 4, BLOCKS_MAX = SB_BAND_MAX / BLOCK };
 
 /* What glides are like before this one is heard: a relative shift at the first measured
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
@@ -144,8 +144,8 @@ static size_t choose_tracks(const sb_track tracks[], size_t n, size_t chosen[]) 
 struct evidence {
     size_t n;
     struct {
-        size_t held;
-        double t0_s, step_s, u[SB_BAND_MAX], w[SB_BAND_MAX];
+        size_t held; /* blocks */
+        double t0_s, step_s, u[BLOCKS_MAX], w[BLOCKS_MAX];
     } track[TRACKS_USED];
 };
 
@@ -190,12 +190,12 @@ static struct pooled pool_all(const struct evidence *seen, const struct family *
     for (size_t i = 0; i < seen->n; i++) {
         struct sums sums = {0};
         double step = seen->track[i].step_s, t0 = seen->track[i].t0_s;
-        struct fading fading = begin_fading(family, scale, t0, STRIDE * step);
-        for (size_t k = 0; k < seen->track[i].held; k += STRIDE) {
+        struct fading fading = begin_fading(family, scale, t0, step);
+        for (size_t k = 0; k < seen->track[i].held; k++) {
             double since = (double)k * step, c[COLUMNS];
             step_fading(&fading, family, scale, since + t0, c);
             c[U] = seen->track[i].u[k];
-            add(&sums, STRIDE * seen->track[i].w[k], since, c);
+            add(&sums, seen->track[i].w[k], since, c);
         }
         pool(&pooled, &sums, (double)seen->track[i].held);
     }
@@ -349,15 +349,23 @@ static sb_glide decide(const struct option options[], size_t n) {
 
 static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
                    struct evidence *seen) {
+    double u[SB_BAND_MAX], w[SB_BAND_MAX];
     size_t chosen[TRACKS_USED + 1], kept = choose_tracks(tracks, n, chosen);
     seen->n = 0;
     for (size_t i = 0; i < kept; i++) {
         const sb_track *track = &tracks[chosen[i]];
-        seen->track[seen->n].held =
-            time_shift(track, present, seen->track[seen->n].u, seen->track[seen->n].w);
-        seen->track[seen->n].t0_s = track->band.t0_s;
-        seen->track[seen->n].step_s = track->band.step_s;
-        seen->n += seen->track[seen->n].held >= 12;
+        size_t blocks = time_shift(track, present, u, w) / BLOCK;
+        seen->track[seen->n].held = blocks;
+        seen->track[seen->n].step_s = BLOCK * track->band.step_s;
+        seen->track[seen->n].t0_s = track->band.t0_s + 0.5 * (BLOCK - 1) * track->band.step_s;
+        for (size_t k = 0; k < blocks; k++) {
+            double sum = 0, weight = 0;
+            for (size_t j = k * BLOCK; j < (k + 1) * BLOCK; j++)
+                weight += w[j], sum += w[j] * u[j];
+            seen->track[seen->n].u[k] = sum / weight;
+            seen->track[seen->n].w[k] = weight;
+        }
+        seen->n += blocks >= FEWEST_BLOCKS;
     }
 }
 

@@ -64,9 +64,9 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
 void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz);
 
-/* Re-fits the same lines after the band was turned from one glide to another. */
-void sb_track_turn(sb_track *track, sb_spectrum *spectrum, const sb_glide *from,
-                   const sb_glide *to);
+/* Re-fits the same lines after the band was turned from one glide to another; the noise is
+ * taken to be what it was. */
+void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to);
 
 /* Estimates the glide from the phases of tracks[0..n-1], whose bands have `present` taken
  * out. */
