@@ -7,6 +7,7 @@
 #include "audio/clip.h"
 #include "audio/coarse.h"
 #include "audio/hum.h"
+#include "audio/joint.h"
 #include "audio/series.h"
 #include "audio/track.h"
 #include "core/pitch.h"
@@ -149,6 +150,8 @@ static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
         return false;
     explain_leftovers(ear, fit, span_s);
     take_glide_out(ear);
+    if (sb_joint_refine(ear->tracks, ear->n_tracks, &ear->glide))
+        renote(ear);
     return sb_series_solve(ear->points, ear->n_tracks, fit);
 }
 
