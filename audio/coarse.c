@@ -14,6 +14,9 @@ enum { FLOOR_BLOCK = 64, PARTIALS_SOUGHT = 40, CANDIDATES_MAX = 512, LONGEST_GAP
 static const double WINDOW_S = 1.0;
 static const double PEAK_CLEAR_DB = 13.0; /* chance of one noise bin: 1e-6 (exponential law) */
 static const double PEAK_RANGE_DB = 65.0; /* below the strongest: window side lobes, cross-talk */
+/* Peaks weigh by the square root of their amplitude: a string that rings along at -20 dB has
+ * as many as the one that was plucked, and may not outvote it. */
+static const double LEVEL_POWER = 0.5;
 static const double HIGHEST_PEAK_HZ = 9000.0;
 static const double SHORTEST_ROOM_S = 0.1;
 
@@ -186,7 +189,7 @@ static void find_peaks(sb_coarse *coarse, const sb_hum *hum, double lowest_hz) {
     }
     qsort(coarse->peaks, coarse->n_peaks, sizeof coarse->peaks[0], by_hz_up);
     for (size_t i = 0; i < coarse->n_peaks; i++)
-        coarse->weights[i] = (coarse->peaks[i].db - found[0].db + PEAK_RANGE_DB) / PEAK_RANGE_DB *
+        coarse->weights[i] = pow(10.0, LEVEL_POWER * (coarse->peaks[i].db - found[0].db) / 20.0) *
                              fmin(1.0, coarse->peaks[i].above_floor_db / 25.0);
 }
 
@@ -248,7 +251,7 @@ static sb_series_guess explain(const sb_coarse *coarse, double start_hz, double 
     struct follower fit = {.start_hz = start_hz, .f0_hz = start_hz};
     sb_series_guess guess = {0};
     bool used[SB_PEAKS_MAX] = {false};
-    double gained = 0, missing = 0, pending = 0;
+    double gained = 0, missing = 0, pending = 0, envelope = 0;
     for (int n = 1; n <= PARTIALS_SOUGHT; n++) {
         double hz = predicted(&fit, n);
         if (hz > top_hz(coarse) * 1.02)
@@ -265,7 +268,8 @@ static sb_series_guess explain(const sb_coarse *coarse, double start_hz, double 
         }
         used[i] = true;
         gained += coarse->weights[i];
-        missing += pending; /* gaps count only below a partial that is there */
+        envelope = guess.matched ? 0.5 * (envelope + coarse->weights[i]) : coarse->weights[i];
+        missing += envelope * pending; /* gaps below a partial that is there cost as it gains */
         pending = 0;
         guess.matched++;
         guess.highest = n;
@@ -273,7 +277,7 @@ static sb_series_guess explain(const sb_coarse *coarse, double start_hz, double 
     }
     guess.f0_hz = fit.f0_hz;
     guess.inharmonicity = fit.inharmonicity;
-    guess.score = gained - 0.35 * (total - gained) - 0.33 * missing;
+    guess.score = gained - 0.35 * (total - gained) - missing;
     return guess;
 }
 

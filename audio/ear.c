@@ -20,6 +20,8 @@ static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3;
 static const double OVERLOAD_CENTS = 0.4;
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
+/* Power of the partials between, over that of the others, in a series that is not too low. */
+static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
@@ -183,18 +185,28 @@ static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, dou
     return found >= 3 && 3 * found >= 2 * at_last;
 }
 
-/* Do the partials between, measured, lie on the one series? An octave lower string that only
- * rings along has a stiffness and a tuning of its own. */
+/* Do the partials between, measured, lie on the one series, and are they strong enough to be
+ * its own? A lower string that only rings along has a stiffness and a tuning of its own; in
+ * tune by chance it is still weaker than any string's own partials, but for the odd ones of a
+ * string that all but sounds its octave. */
 static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
     int on = 0, off = 0;
+    double between = 0, members = 0;
+    double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1));
     for (size_t i = 0; i < ear->n_tracks; i++) {
         const sb_series_point *point = &ear->points[i];
+        const sb_line *line = &ear->tracks[i].lines[0];
+        double power = line->re * line->re + line->im * line->im;
+        members += point->number % k == 0 ? power : 0.0;
         if (point->number % k == 0 || point->std_cents > 1.0)
             continue;
-        bool fits = !point->left_out && fabs(point->departure_cents) < 0.5;
+        bool fits = !point->left_out &&
+                    fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
+        between += fits ? power : 0.0;
         *(fits ? &on : &off) += 1;
     }
-    return on >= 3 && on >= 2 * off && fit->scatter_cents < 0.5;
+    double least = k == 2 ? LEAST_ODD_SHARE : LEAST_BETWEEN_SHARE;
+    return on >= 3 && on >= 2 * off && fit->scatter_cents < 0.5 && between > least * members;
 }
 
 static bool recognise_and_measure(sb_ear *ear, const float samples[], size_t n, double span_s,

@@ -17,9 +17,10 @@ static const double LEAST_APART = 0.4; /* cycles over the band */
 static void turn_band(sb_band *band, double hz, const sb_glide *glide, double sign) {
     if (glide->gamma == 0)
         return;
+    double ahead_s[SB_BAND_MAX];
+    sb_glide_ahead(glide, band->t0_s, band->step_s, band->n, ahead_s);
     for (size_t k = 0; k < band->n; k++) {
-        double t = band->t0_s + (double)k * band->step_s;
-        double angle = sign * SB_TWO_PI * hz * sb_glide_ahead_s(glide, t);
+        double angle = sign * SB_TWO_PI * hz * ahead_s[k];
         double c = cos(angle), s = sin(angle), re = band->re[k], im = band->im[k];
         band->re[k] = re * c - im * s;
         band->im[k] = re * s + im * c;

@@ -24,7 +24,7 @@
 #include "audio/lines.h"
 #include "audio/spectrum.h"
 
-#define SB_GLIDE_TERMS 8
+#define SB_GLIDE_TERMS 12
 
 /* g(t) = gamma sum_m weight[m] exp(-rate[m] t), the weights summing to 1. Zeroed: none. */
 typedef struct {
@@ -34,8 +34,9 @@ typedef struct {
     double common_std; /* relative standard error that it adds to every partial's pitch */
 } sb_glide;
 
-/* The time by which the glide has the string run ahead at t_s: the integral of g. */
-double sb_glide_ahead_s(const sb_glide *glide, double t_s);
+/* The time by which the glide has the string run ahead, the integral of g, in s, at
+ * t0_s + k step_s for k < n. */
+void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]);
 
 typedef struct {
     int number;
