@@ -1,26 +1,22 @@
 #include <math.h>
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "audio/track.h"
 #include "core/pitch.h"
 
-enum { FEWEST_BLOCKS = 3, TRACKS_USED = 10, RATES = SB_GLIDE_TERMS - 1, LONE = 5, ZOOMS = 9, ACCOUNTS = 2 };
+enum { FEWEST_BLOCKS = 3, TAUS = 12, TRACKS_USED = 10, ROUNDS = 10 };
 
 /* Samples of a band that are taken together: a glide changes little in 20 ms. */
 enum { BLOCK = 4, BLOCKS_MAX = SB_BAND_MAX / BLOCK };
 
 /* What glides are like before this one is heard: a relative shift at the first measured
- * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck). It follows
- * the energy, so its rates lie between twice the slowest and somewhat more than twice the
- * fastest decay of the partials; a lone rate is most often about 3 a second. Stretch raises a
- * pitch; next to nothing lowers it. */
-static const double PRIOR_GAMMA = 0.004, PRIOR_FALL = 0.0004, LEAST_AMOUNT = 0.0003;
-static const double TEMPER = 3.0, LEAST_WEIGHT = 1e-3;
-static const double SHARE_SPREAD = 0.5, LEAST_SHARE = 0.01;
-static const double PRIOR_RATE_PER_S = 3.0, PRIOR_LN_RATE = 0.9;
-static const double SLOWEST_PER_S = 0.4, RATE_GROWTH = 1.5;
+ * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
+ * time constant about half the note's own decay (the shift goes as amplitude squared).
+ * The energy's own shape may be off by a little: partials unseen, losses that change. */
+static const double PRIOR_GAMMA = 0.004, PRIOR_TAU_S = 0.35, PRIOR_LN_TAU = 0.9,
+                    PRIOR_LN_SCALE = 0.25;
+static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
+static const double SHAPE_SHARE = 0.4, SHAPE_ODDS = 20.0, SHIFT_SHARE = 0.005;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
 
@@ -35,6 +31,50 @@ void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n,
             left *= factor;
         }
     }
+}
+
+/* Columns of the regression: the time S(t) that a glide of unit gamma runs ahead, its
+ * derivative D by the logarithm of its time scale, and the observed shift u. */
+enum { S, D, U, COLUMNS };
+
+/* Weighted sums of one track's columns with 1, t and each other. */
+struct sums {
+    double w, t, tt, one[COLUMNS], slope[COLUMNS], cross[COLUMNS][COLUMNS];
+};
+
+static void add(struct sums *sum, double w, double t, const double c[COLUMNS]) {
+    sum->w += w, sum->t += w * t, sum->tt += w * t * t;
+    for (int i = 0; i < COLUMNS; i++) {
+        double wc = w * c[i];
+        sum->one[i] += wc, sum->slope[i] += wc * t;
+        for (int j = i; j < COLUMNS; j++)
+            sum->cross[i][j] += wc * c[j];
+    }
+}
+
+/* What the tracks together say once each has a constant and a slope in t of its own:
+ * cross products of what remains of the columns, and how S and D lean on t. */
+struct pooled {
+    double cross[COLUMNS][COLUMNS], lean[2], count;
+    double own, tracks; /* what each track's own gamma would explain, summed */
+};
+
+static void pool(struct pooled *pooled, const struct sums *m, double count) {
+    double det = m->w * m->tt - m->t * m->t, slope[COLUMNS], level[COLUMNS];
+    for (int i = 0; i < COLUMNS; i++) {
+        slope[i] = (m->w * m->slope[i] - m->t * m->one[i]) / det;
+        level[i] = (m->one[i] - slope[i] * m->t) / m->w;
+    }
+    for (int i = 0; i < COLUMNS; i++)
+        for (int j = i; j < COLUMNS; j++)
+            pooled->cross[i][j] += m->cross[i][j] - level[i] * m->one[j] - slope[i] * m->slope[j];
+    double share = m->cross[S][S] - level[S] * m->one[S] - slope[S] * m->slope[S];
+    pooled->lean[S] += slope[S] * share;
+    pooled->lean[D] += slope[D] * share;
+    pooled->count += count;
+    double us = m->cross[S][U] - level[S] * m->one[U] - slope[S] * m->slope[U];
+    pooled->own += share > 0 ? us * us / share : 0.0;
+    pooled->tracks += 1.0;
 }
 
 /* Unwrapped phase of the partial as a time shift u(t), weights |z|^2 hz^2/noise, up to
@@ -97,6 +137,210 @@ struct evidence {
     } track[TRACKS_USED];
 };
 
+/* A shape of glide, its time scale apart: rates are divided by the scale. */
+struct family {
+    size_t terms;
+    double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
+    double prior_ln, prior_ln_std; /* of the scale */
+};
+
+/* The terms' exponentials, stepped along a track. */
+struct fading {
+    double left[SB_GLIDE_TERMS], factor[SB_GLIDE_TERMS], share[SB_GLIDE_TERMS];
+};
+
+static struct fading begin_fading(const struct family *family, double scale, double t0,
+                                  double step) {
+    struct fading fading;
+    for (size_t m = 0; m < family->terms; m++) {
+        double rate = family->rate_per_s[m] / scale;
+        fading.left[m] = exp(-rate * t0);
+        fading.factor[m] = exp(-rate * step);
+        fading.share[m] = family->weight[m] / rate;
+    }
+    return fading;
+}
+
+static void step_fading(struct fading *fading, const struct family *family, double scale, double t,
+                        double c[COLUMNS]) {
+    c[S] = c[D] = 0;
+    for (size_t m = 0; m < family->terms; m++) {
+        double run = fading->share[m] * (1.0 - fading->left[m]);
+        c[S] += run;
+        c[D] += run - fading->share[m] * family->rate_per_s[m] / scale * t * fading->left[m];
+        fading->left[m] *= fading->factor[m];
+    }
+}
+
+static struct pooled pool_all(const struct evidence *seen, const struct family *family,
+                              double scale) {
+    struct pooled pooled = {0};
+    for (size_t i = 0; i < seen->n; i++) {
+        struct sums sums = {0};
+        double step = seen->track[i].step_s, t0 = seen->track[i].t0_s;
+        struct fading fading = begin_fading(family, scale, t0, step);
+        for (size_t k = 0; k < seen->track[i].held; k++) {
+            double since = (double)k * step, c[COLUMNS];
+            step_fading(&fading, family, scale, since + t0, c);
+            c[U] = seen->track[i].u[k];
+            add(&sums, seen->track[i].w[k], since, c);
+        }
+        pool(&pooled, &sums, (double)seen->track[i].held);
+    }
+    if (pooled.cross[S][S] > 0) {
+        pooled.lean[S] /= pooled.cross[S][S];
+        pooled.lean[D] /= pooled.cross[S][S];
+    }
+    return pooled;
+}
+
+/* One family's best glide and what it stands for. */
+struct option {
+    const struct family *family;
+    double gamma, scale;
+    double odds;             /* log odds against no glide */
+    double shift, shift_var; /* relative shift of the settled pitch that it makes good */
+};
+
+static double best_gamma(const struct pooled *p, double noise) {
+    return p->cross[S][U] / (p->cross[S][S] + noise / (PRIOR_GAMMA * PRIOR_GAMMA));
+}
+
+/* Log posterior, less that of no glide, before Occam's factor. */
+static double merit(const struct pooled *p, const struct family *family, double scale,
+                    double noise) {
+    double gamma = best_gamma(p, noise),
+           off = (log(scale) - family->prior_ln) / family->prior_ln_std;
+    double explained = 2.0 * gamma * p->cross[S][U] - gamma * gamma * p->cross[S][S];
+    return 0.5 * (explained / noise - pow(gamma / PRIOR_GAMMA, 2) - off * off);
+}
+
+/* Gauss-Newton in the logarithm of the time scale, gamma following; a step is kept only
+ * while it helps. */
+static double refine_scale(const struct evidence *seen, const struct family *family, double scale,
+                           double noise) {
+    double best = -(double)INFINITY, kept = scale;
+    double prior = 1.0 / (family->prior_ln_std * family->prior_ln_std);
+    for (int round = 0; round < ROUNDS; round++) {
+        struct pooled p = pool_all(seen, family, scale);
+        double now = merit(&p, family, scale, noise);
+        if (!(now > best))
+            break;
+        best = now, kept = scale;
+        double gamma = best_gamma(&p, noise), off = log(scale) - family->prior_ln;
+        double ss = p.cross[S][S] / noise + 1.0 / (PRIOR_GAMMA * PRIOR_GAMMA);
+        double sd = gamma * p.cross[S][D] / noise;
+        double dd = gamma * gamma * p.cross[D][D] / noise + prior;
+        double slope = gamma * (p.cross[D][U] - gamma * p.cross[S][D]) / noise - prior * off;
+        double step = slope / fmax(dd - sd * sd / ss, 1e-3 * dd);
+        scale *= exp(fmin(fmax(step, -0.5), 0.5));
+        if (fabs(step) < 1e-5)
+            break;
+    }
+    return kept;
+}
+
+static struct option judge(const struct evidence *seen, const struct family *family, double scale,
+                           double noise) {
+    struct pooled p = pool_all(seen, family, scale);
+    double gamma = best_gamma(&p, noise);
+    double ss = p.cross[S][S] / noise + 1.0 / (PRIOR_GAMMA * PRIOR_GAMMA);
+    double sd = gamma * p.cross[S][D] / noise;
+    double dd =
+        gamma * gamma * p.cross[D][D] / noise + 1.0 / (family->prior_ln_std * family->prior_ln_std);
+    double det = fmax(ss * dd - sd * sd, 1e-12 * ss * dd);
+    double gs = p.lean[S], gd = gamma * p.lean[D];
+    double variance = (gs * gs * dd - 2.0 * gs * gd * sd + gd * gd * ss) / det;
+    double occam = -0.5 * log(det) - log(PRIOR_GAMMA * family->prior_ln_std);
+    return (struct option){family,     gamma,
+                           scale,      merit(&p, family, scale, noise) + occam,
+                           gamma * gs, fmax(variance, 0.0)};
+}
+
+static struct family exponential(void) {
+    return (struct family){1, {1.0}, {1.0}, log(PRIOR_TAU_S), PRIOR_LN_TAU};
+}
+
+/* The energy that stretches the string, from the partials' amplitudes and decays. */
+static struct family energy_shape(const sb_track tracks[], size_t n) {
+    struct family family = {0, {0}, {0}, 0.0, PRIOR_LN_SCALE};
+    double total = 0;
+    for (size_t i = 0; i < n && family.terms < SB_GLIDE_TERMS; i++) {
+        const sb_line *line = &tracks[i].lines[0];
+        if (tracks[i].n_lines == 0 || line->decay_per_s < 0.05)
+            continue;
+        double start = exp(2.0 * line->decay_per_s * tracks[i].band.t0_s);
+        double share =
+            pow(tracks[i].number, 2) * (line->re * line->re + line->im * line->im) * start;
+        family.weight[family.terms] = share;
+        family.rate_per_s[family.terms++] = 2.0 * line->decay_per_s;
+        total += share;
+    }
+    for (size_t m = 0; m < family.terms; m++)
+        family.weight[m] /= total;
+    return family;
+}
+
+static double start_scale(const struct evidence *seen, const struct family *family, double *left) {
+    double best = 0, top = -(double)INFINITY;
+    *left = (double)INFINITY;
+    for (size_t i = 0; i < TAUS; i++) {
+        double scale = FIRST_TAU_S * pow(TAU_GROWTH, (double)i);
+        struct pooled p = pool_all(seen, family, scale);
+        if (!(p.cross[S][S] > 0))
+            continue;
+        double gain = p.cross[S][U] * p.cross[S][U] / p.cross[S][S];
+        *left = fmin(*left, (p.cross[U][U] - gain) / p.count);
+        if (gain > top)
+            top = gain, best = scale;
+    }
+    return best;
+}
+
+/* How far the tracks differ about gamma, in units of their noise: beating bends phases as a
+ * glide does, but not all alike (a Birge ratio: Phys. Rev. 40, 207, 1932). */
+static double disagreement(const struct evidence *seen, const struct family *family, double scale) {
+    struct pooled p = pool_all(seen, family, scale);
+    double common = p.cross[S][U] * p.cross[S][U] / p.cross[S][S];
+    return p.tracks > 1.0 ? (p.own - common) / (p.tracks - 1.0) : 0.0;
+}
+
+/* Takes the likelier shape, or none, and averages over what remains possible. */
+static sb_glide decide(const struct option options[], size_t n) {
+    size_t best = 0;
+    double top = 0, total = 0, square = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (options[i].odds > options[best].odds)
+            best = i;
+        top = fmax(top, options[i].odds);
+    }
+    sb_glide glide = {0};
+    const struct option *chosen = options[best].odds > 0 ? &options[best] : NULL;
+    double applied = chosen ? chosen->shift : 0.0;
+    for (size_t i = 0; i < n; i++) {
+        double weight = exp(options[i].odds - top), off = options[i].shift - applied;
+        total += weight;
+        square += weight * (options[i].shift_var + off * off);
+    }
+    total += exp(-top), square += exp(-top) * applied * applied;
+    /* No glide is exactly of either shape, whatever the odds say: where both account for the
+     * sound, their difference is what is not known. */
+    double differ = 0;
+    if (chosen && n == 2)
+        differ = SHAPE_SHARE * (options[1].shift - options[0].shift) *
+                 exp(-fabs(options[1].odds - options[0].odds) / SHAPE_ODDS);
+    glide.common_std = sqrt(square / total + differ * differ + pow(SHIFT_SHARE * applied, 2));
+    if (!chosen)
+        return glide;
+    glide.gamma = chosen->gamma;
+    glide.terms = chosen->family->terms;
+    for (size_t m = 0; m < glide.terms; m++) {
+        glide.weight[m] = chosen->family->weight[m];
+        glide.rate_per_s[m] = chosen->family->rate_per_s[m] / chosen->scale;
+    }
+    return glide;
+}
+
 static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
                    struct evidence *seen) {
     double u[SB_BAND_MAX], w[SB_BAND_MAX];
@@ -119,355 +363,24 @@ static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
     }
 }
 
-/* ---- what the tracks say of glides at each of the rates ---- */
-
-/* Columns of the regression: by how much a glide of unit gamma has the string ahead, one a
- * rate, and the observed shift. */
-enum { U = 0, FIRST, COLUMNS = FIRST + RATES };
-
-/* Weighted cross products of what remains of the columns once each track has a constant and a
- * slope in t of its own, and how those slopes lean on the columns. */
-struct products {
-    double cross[COLUMNS][COLUMNS], lean[COLUMNS];
-    double trend; /* weight of a track's slope */
-};
-
-struct raw {
-    double w, t, tt, one[COLUMNS], slope[COLUMNS];
-};
-
-static void reduce(struct products *p, const struct raw *raw, size_t columns) {
-    double det = raw->w * raw->tt - raw->t * raw->t;
-    for (size_t i = 0; i < columns; i++) {
-        double rise = (raw->w * raw->slope[i] - raw->t * raw->one[i]) / det,
-               level = (raw->one[i] - rise * raw->t) / raw->w;
-        p->lean[i] = rise;
-        for (size_t j = i; j < columns; j++)
-            p->cross[i][j] -= level * raw->one[j] + rise * raw->slope[j];
-    }
-    for (size_t i = 0; i < columns; i++)
-        for (size_t j = 0; j < i; j++)
-            p->cross[i][j] = p->cross[j][i];
-    p->trend = det / raw->w;
-}
-
-/* The rates that a set of columns stands for. */
-struct grid {
-    size_t n;
-    double rate_per_s[RATES];
-};
-
-static void project(const struct evidence *seen, size_t track, const struct grid *grid,
-                    struct products *p) {
-    struct raw raw = {0};
-    size_t columns = FIRST + grid->n;
-    double left[RATES], factor[RATES], c[COLUMNS], step = seen->track[track].step_s;
-    memset(p, 0, sizeof *p);
-    for (size_t m = 0; m < grid->n; m++) {
-        left[m] = exp(-grid->rate_per_s[m] * seen->track[track].t0_s);
-        factor[m] = exp(-grid->rate_per_s[m] * step);
-    }
-    for (size_t k = 0; k < seen->track[track].held; k++) {
-        double weight = seen->track[track].w[k], since = (double)k * step;
-        for (size_t m = 0; m < grid->n; m++) {
-            c[FIRST + m] = (1.0 - left[m]) / grid->rate_per_s[m];
-            left[m] *= factor[m];
-        }
-        c[U] = seen->track[track].u[k];
-        raw.w += weight, raw.t += weight * since, raw.tt += weight * since * since;
-        for (size_t i = 0; i < columns; i++) {
-            double wc = weight * c[i];
-            raw.one[i] += wc, raw.slope[i] += wc * since;
-            for (size_t j = i; j < columns; j++)
-                p->cross[i][j] += wc * c[j];
-        }
-    }
-    reduce(p, &raw, columns);
-}
-
-struct pooled {
-    struct grid grid;
-    struct products of[TRACKS_USED], all;
-    size_t n;
-    double count; /* blocks */
-};
-
-/* The tracks together; they count for the lean by what they say of the pitch. */
-static void pool(const struct evidence *seen, struct pooled *pooled) {
-    memset(&pooled->all, 0, sizeof pooled->all);
-    pooled->n = seen->n;
-    pooled->count = 0;
-    for (size_t i = 0; i < seen->n; i++) {
-        struct products *one = &pooled->of[i];
-        project(seen, i, &pooled->grid, one);
-        for (size_t a = 0; a < COLUMNS; a++) {
-            pooled->all.lean[a] += one->trend * one->lean[a];
-            for (size_t b = 0; b < COLUMNS; b++)
-                pooled->all.cross[a][b] += one->cross[a][b];
-        }
-        pooled->all.trend += one->trend;
-        pooled->count += (double)seen->track[i].held;
-    }
-    for (size_t a = 0; a < COLUMNS; a++)
-        pooled->all.lean[a] /= pooled->all.trend;
-}
-
-/* ---- accounts of the glide, weighed against each other ---- */
-
-/* One account: its amounts at its rates, its log odds against no glide, by how much it moves
- * the settled pitch and what it leaves open of that, relative. */
-struct account {
-    struct grid grid;
-    double gamma[RATES], odds, shift, shift_var;
-};
-
-/* Cholesky's factor of a symmetric matrix, in place; returns half the logarithm of its
- * determinant. */
-static double factor_in_place(double a[RATES][RATES], size_t n) {
-    double half_ln_det = 0;
-    for (size_t p = 0; p < n; p++)
-        for (size_t q = 0; q <= p; q++) {
-            double sum = a[p][q];
-            for (size_t r = 0; r < q; r++)
-                sum -= a[p][r] * a[q][r];
-            a[p][q] = p == q ? sqrt(fmax(sum, 1e-300)) : sum / a[q][q];
-            half_ln_det += p == q ? log(a[p][p]) : 0.0;
-        }
-    return half_ln_det;
-}
-
-static void solve(double a[RATES][RATES], size_t n, double x[RATES]) {
-    for (size_t p = 0; p < n; p++) {
-        for (size_t q = 0; q < p; q++)
-            x[p] -= a[p][q] * x[q];
-        x[p] /= a[p][p];
-    }
-    for (size_t p = n; p-- > 0;) {
-        for (size_t q = p + 1; q < n; q++)
-            x[p] -= a[q][p] * x[q];
-        x[p] /= a[p][p];
-    }
-}
-
-/* The account under a Gaussian prior whose covariance is root rootᵀ, so all is exact: in the
- * prior's own coordinates the matrix is a unit matrix and something that is not negative. */
-static struct account weigh(const struct pooled *pooled, double root[RATES][RATES],
-                            double noise) {
-    size_t n = pooled->grid.n;
-    double a[RATES][RATES], half[RATES][RATES], x[RATES] = {0}, lean[RATES] = {0}, spread[RATES];
-    struct account account = {.grid = pooled->grid};
-    for (size_t p = 0; p < n; p++)
-        for (size_t q = 0; q < n; q++) {
-            half[p][q] = 0;
-            for (size_t r = 0; r < n; r++)
-                half[p][q] += pooled->all.cross[FIRST + p][FIRST + r] * root[r][q] / noise;
-        }
-    for (size_t p = 0; p < n; p++)
-        for (size_t q = 0; q < n; q++) {
-            a[p][q] = p == q ? 1.0 : 0.0;
-            for (size_t r = 0; r < n; r++)
-                a[p][q] += root[r][p] * half[r][q];
-        }
-    for (size_t p = 0; p < n; p++)
-        for (size_t r = 0; r < n; r++) {
-            x[p] += root[r][p] * pooled->all.cross[FIRST + r][U] / noise;
-            lean[p] += root[r][p] * pooled->all.lean[FIRST + r];
-        }
-    account.odds = -factor_in_place(a, n);
-    memcpy(spread, lean, sizeof spread);
-    double before[RATES];
-    memcpy(before, x, sizeof before);
-    solve(a, n, x);
-    solve(a, n, spread);
-    for (size_t p = 0; p < n; p++) {
-        account.odds += 0.5 * x[p] * before[p];
-        account.shift += lean[p] * x[p];
-        account.shift_var += lean[p] * spread[p];
-        for (size_t r = 0; r < n; r++)
-            account.gamma[r] += root[r][p] * x[p];
-    }
-    return account;
-}
-
-static double start_of(const struct account *account) {
-    double sum = 0;
-    for (size_t m = 0; m < account->grid.n; m++)
-        sum += account->gamma[m];
-    return sum;
-}
-
-/* Chi-square a block, and how far the tracks differ about the amount of the same shape, in
- * units of their noise: beating bends phases as a glide does, but not all alike (a Birge
- * ratio: Phys. Rev. 40, 207, 1932). */
-static double loudness(const struct pooled *pooled, const struct account *account) {
-    double left = pooled->all.cross[U][U], own = 0, us = 0, ss = 0, free = pooled->count;
-    size_t n = pooled->grid.n;
-    for (size_t i = 0; i < pooled->n; i++) {
-        double u = 0, s = 0;
-        for (size_t p = 0; p < n; p++) {
-            u += account->gamma[p] * pooled->of[i].cross[FIRST + p][U];
-            for (size_t q = 0; q < n; q++)
-                s += account->gamma[p] * account->gamma[q] *
-                     pooled->of[i].cross[FIRST + p][FIRST + q];
-        }
-        own += s > 0 ? u * u / s : 0.0;
-        us += u, ss += s, free -= 2.0;
-    }
-    left += ss - 2.0 * us;
-    double differ = pooled->n > 1 && ss > 0 ? (own - us * us / ss) / (double)(pooled->n - 1) : 0.0;
-    return fmax(fmax(left / fmax(free, 1.0), differ), 1.0);
-}
-
-/* How the partials' energies that stretch the string lie over the grid's rates, twice their
- * decays; sums to 1. */
-static bool energy_shares(const sb_track tracks[], size_t n, const struct grid *grid,
-                          double share[RATES]) {
-    double total = 0;
-    memset(share, 0, RATES * sizeof share[0]);
-    for (size_t i = 0; i < n; i++) {
-        const sb_line *line = &tracks[i].lines[0];
-        if (tracks[i].n_lines == 0 || line->decay_per_s < 0.05)
-            continue;
-        double energy = pow(tracks[i].number, 2) * (line->re * line->re + line->im * line->im) *
-                        exp(2.0 * line->decay_per_s * tracks[i].band.t0_s);
-        double at = log(2.0 * line->decay_per_s / SLOWEST_PER_S) / log(RATE_GROWTH);
-        at = fmin(fmax(at, 0.0), (double)grid->n - 1.001);
-        size_t below = (size_t)at;
-        share[below] += energy * (1.0 - (at - (double)below));
-        share[below + 1] += energy * (at - (double)below);
-        total += energy;
-    }
-    for (size_t m = 0; m < grid->n && total > 0; m++)
-        share[m] /= total;
-    return total > 0;
-}
-
-/* Prior of a glide that follows the energy: one amount for all shares, each share off by a part
- * of itself, since a microphone or pickup weighs the partials in its own way. */
-static void energy_root(const double share[RATES], size_t n, double amount,
-                        double root[RATES][RATES]) {
-    double c[RATES][RATES];
-    for (size_t p = 0; p < n; p++)
-        for (size_t q = 0; q < n; q++) {
-            double own = SHARE_SPREAD * amount * (share[p] + LEAST_SHARE);
-            c[p][q] = PRIOR_GAMMA * share[p] * PRIOR_GAMMA * share[q] + (p == q ? own * own : 0.0);
-        }
-    (void)factor_in_place(c, n);
-    for (size_t p = 0; p < n; p++)
-        for (size_t q = 0; q < n; q++)
-            root[p][q] = q <= p ? c[p][q] : 0.0;
-}
-
-static struct account energy_account(const struct evidence *seen, const sb_track tracks[],
-                                     size_t n, double *noise) {
-    struct pooled pooled = {.grid = {.n = RATES}};
-    double share[RATES], root[RATES][RATES];
-    for (size_t m = 0; m < RATES; m++)
-        pooled.grid.rate_per_s[m] = SLOWEST_PER_S * pow(RATE_GROWTH, (double)m);
-    pool(seen, &pooled);
-    if (!energy_shares(tracks, n, &pooled.grid, share))
-        return (struct account){.odds = -(double)INFINITY};
-    energy_root(share, RATES, PRIOR_GAMMA, root);
-    struct account account = weigh(&pooled, root, 1.0);
-    *noise = loudness(&pooled, &account);
-    energy_root(share, RATES, fmax(fabs(start_of(&account)), LEAST_AMOUNT), root);
-    account = weigh(&pooled, root, *noise);
-    if (start_of(&account) < -PRIOR_FALL)
-        account.odds = -(double)INFINITY;
-    return account;
-}
-
-/* One rate alone, its sign decided by the sound. */
-static struct account weigh_one(const struct pooled *pooled, size_t rate, double noise) {
-    size_t at = FIRST + rate;
-    double ss = pooled->all.cross[at][at] / noise, su = pooled->all.cross[at][U] / noise;
-    double width = su < 0 ? PRIOR_FALL : PRIOR_GAMMA, curve = ss + 1.0 / (width * width);
-    double off = log(pooled->grid.rate_per_s[rate] / PRIOR_RATE_PER_S) / PRIOR_LN_RATE;
-    struct account account = {.grid = {1, {pooled->grid.rate_per_s[rate]}}};
-    account.gamma[0] = su / curve;
-    account.odds = 0.5 * su * su / curve - 0.5 * log(curve * width * width) - 0.5 * off * off;
-    account.shift = pooled->all.lean[at] * account.gamma[0];
-    account.shift_var = pow(pooled->all.lean[at], 2) / curve;
-    return account;
-}
-
-/* The best lone rate, the grid drawn together about it until its neighbours are about as
- * likely; they then tell how sure the rate is. */
-static struct account lone_account(const struct evidence *seen, double noise) {
-    struct pooled pooled = {.grid = {.n = RATES}};
-    struct account accounts[RATES];
-    double centre = SLOWEST_PER_S * pow(RATE_GROWTH, (RATES - 1) / 2), gap = log(RATE_GROWTH);
-    for (int zoom = 0;; zoom++) {
-        size_t best = 0;
-        for (size_t m = 0; m < pooled.grid.n; m++)
-            pooled.grid.rate_per_s[m] =
-                centre * exp(gap * ((double)m - 0.5 * (double)(pooled.grid.n - 1)));
-        pool(seen, &pooled);
-        for (size_t m = 0; m < pooled.grid.n; m++) {
-            accounts[m] = weigh_one(&pooled, m, noise);
-            if (accounts[m].odds > accounts[best].odds)
-                best = m;
-        }
-        double left = best > 0 ? accounts[best].odds - accounts[best - 1].odds : 0,
-               right = best + 1 < pooled.grid.n ? accounts[best].odds - accounts[best + 1].odds : 0;
-        if (zoom == ZOOMS || fmax(left, right) < 1.0) {
-            struct account *chosen = &accounts[best];
-            double total = 0, square = 0;
-            for (size_t m = 0; m < pooled.grid.n; m++) {
-                double weight = exp(accounts[m].odds - chosen->odds);
-                total += weight, square += weight * pow(accounts[m].shift - chosen->shift, 2);
-            }
-            chosen->shift_var += square / total;
-            chosen->odds += log(total * gap / (PRIOR_LN_RATE * sqrt(SB_TWO_PI)));
-            return *chosen;
-        }
-        centre = pooled.grid.rate_per_s[best];
-        pooled.grid.n = LONE;
-        gap *= zoom == 0 ? 0.5 : 0.4;
-    }
-}
-
-/* The mean over the accounts and no glide, weighed by their odds, and what their difference
- * leaves open. Neither account is the whole truth, so their odds against each other count for
- * less than they would. */
-static sb_glide average(const struct account accounts[], size_t n) {
-    double top = -(double)INFINITY, sum = 0, shift = 0, square = 0, weights[ACCOUNTS];
-    sb_glide glide = {0};
-    for (size_t i = 0; i < n; i++)
-        top = fmax(top, accounts[i].odds);
-    for (size_t i = 0; i < n; i++)
-        sum += weights[i] = exp((accounts[i].odds - top) / TEMPER);
-    double any = 1.0 / (1.0 + exp(-top)); /* against none */
-    for (size_t i = 0; i < n; i++) {
-        const struct account *account = &accounts[i];
-        double weight = any * weights[i] / sum;
-        if (!(weight > LEAST_WEIGHT))
-            continue;
-        shift += weight * account->shift;
-        square += weight * (account->shift_var + account->shift * account->shift);
-        for (size_t m = 0; m < account->grid.n; m++) {
-            glide.weight[glide.terms] = weight * account->gamma[m];
-            glide.rate_per_s[glide.terms] = account->grid.rate_per_s[m];
-            glide.gamma += glide.weight[glide.terms++];
-        }
-    }
-    for (size_t m = 0; m < glide.terms && glide.gamma != 0; m++)
-        glide.weight[m] /= glide.gamma;
-    glide.common_std = sqrt(fmax(square - shift * shift, 0.0));
-    return glide;
-}
-
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
     struct evidence seen;
+    struct family families[2] = {exponential(), energy_shape(tracks, n)};
+    struct option options[2];
+    double left;
     gather(tracks, n, present, &seen);
-    if (seen.n == 0)
+    double tau = start_scale(&seen, &families[0], &left);
+    if (tau == 0)
         return (sb_glide){.common_std = PRIOR_GAMMA};
-    double noise = 1.0;
-    struct account accounts[ACCOUNTS];
-    accounts[0] = energy_account(&seen, tracks, n, &noise);
-    accounts[1] = lone_account(&seen, noise);
-    if (getenv("GDBG")) fprintf(stderr, "energy odds %.1f shift %.4f std %.4f g %.3f; lone odds %.1f shift %.4f std %.4f rate %.3f g %.3f; noise %.2f\n", accounts[0].odds, 1731*accounts[0].shift, 1731*sqrt(accounts[0].shift_var), 1731*start_of(&accounts[0]), accounts[1].odds, 1731*accounts[1].shift, 1731*sqrt(accounts[1].shift_var), accounts[1].grid.rate_per_s[0], 1731*accounts[1].gamma[0], noise);
-    return average(accounts, ACCOUNTS);
+    double noise = fmax(left, 1.0);
+    size_t n_options = families[1].terms > 0 ? 2 : 1;
+    for (size_t i = 0; i < n_options; i++) {
+        double scale = refine_scale(&seen, &families[i], i == 0 ? tau : 1.0, noise);
+        double loud = fmax(noise, disagreement(&seen, &families[i], scale));
+        scale = refine_scale(&seen, &families[i], scale, loud);
+        options[i] = judge(&seen, &families[i], scale, loud);
+    }
+    return decide(options, n_options);
 }
 
 /* Slope of u on t over samples from..to-1 of a track, weighted. */

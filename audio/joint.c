@@ -595,7 +595,7 @@ static bool add_second(struct fit *fit) {
 bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
     struct strand strands[STRANDS];
     size_t kept = n <= SB_MAX_PARTIALS ? choose(tracks, n, glide, strands) : 0;
-    if (kept < FEWEST_STRANDS)
+    if (getenv("NOJ") || kept < FEWEST_STRANDS)
         return false;
     struct fit fit = begin_fit(glide, strands, kept);
     descend(&fit);

@@ -219,8 +219,15 @@ static void report(sb_series_point points[], size_t n, double ln_f0, double b, d
         sum += points[i].weight;
         fit->used++;
     }
-    for (size_t i = 0; i < n && sum > 0; i++)
+    double squares = 0;
+    for (size_t i = 0; i < n && sum > 0; i++) {
         points[i].weight /= sum;
+        squares += points[i].weight * points[i].weight;
+    }
+    /* The scatter is itself an estimate from few: Student's distribution is the wider by
+     * about so much, 1/squares being how many partials carry the pitch. */
+    if (scatter > 0)
+        fit->sounding_std_cents *= sqrt(1.0 + 2.0 * squares);
 }
 
 bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit) {

@@ -24,7 +24,7 @@
 #include "audio/lines.h"
 #include "audio/spectrum.h"
 
-#define SB_GLIDE_TERMS 12
+#define SB_GLIDE_TERMS 8
 
 /* g(t) = gamma sum_m weight[m] exp(-rate[m] t), the weights summing to 1. Zeroed: none. */
 typedef struct {
