@@ -200,8 +200,8 @@ static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
         members += point->number % k == 0 ? power : 0.0;
         if (point->number % k == 0 || point->std_cents > 1.0)
             continue;
-        bool fits = !point->left_out &&
-                    fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
+        bool fits =
+            !point->left_out && fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
         between += fits ? power : 0.0;
         *(fits ? &on : &off) += 1;
     }

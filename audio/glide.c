@@ -16,7 +16,7 @@ enum { BLOCK = 4, BLOCKS_MAX = SB_BAND_MAX / BLOCK };
 static const double PRIOR_GAMMA = 0.004, PRIOR_TAU_S = 0.35, PRIOR_LN_TAU = 0.9,
                     PRIOR_LN_SCALE = 0.25;
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
-static const double SHAPE_SHARE = 0.4, SHAPE_ODDS = 20.0, SHIFT_SHARE = 0.005;
+static const double SHAPE_SHARE = 0.6, SHAPE_ODDS = 20.0, SHIFT_SHARE = 0.01;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
 

@@ -1,21 +1,19 @@
 #include "audio/joint.h"
 
 #include <math.h>
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "audio/reading.h"
 #include "core/pitch.h"
 
-enum { DETUNES = 12, PLACES = 3, TRIALS = 6, FEWEST_STRANDS = 3, STRANDS = 20, POINTS = 96, ROUNDS = 20 };
+enum { DETUNES = 12, PLACES = 3, FEWEST_STRANDS = 3, STRANDS = 20, POINTS = 96, ROUNDS = 20 };
 
 /* A partial's own unknowns, in real numbers, and those that all share. */
 enum { A1, B1, D1, W, A2, B2, D2, LOCAL };
 enum { GAMMA, SCALE, DETUNE, SHARED };
 
-static const double PRIOR_GAMMA = 0.004, PRIOR_FALL = 0.0004, PRIOR_LN_SCALE = 0.5, PRIOR_DETUNE = 0.002,
-                    PRIOR_SECOND = 0.5;
+static const double PRIOR_GAMMA = 0.004, PRIOR_FALL = 0.0004, PRIOR_LN_SCALE = 0.5,
+                    PRIOR_DETUNE = 0.002, PRIOR_SECOND = 0.5;
 /* Further lines within this of the partial are left for the second plane to explain. */
 static const double NEAR_CENTS = 5.0;
 static const double LEAST_ENERGY_SNR = 100.0;
@@ -23,6 +21,10 @@ static const double USUAL_RATE_PER_S = 1.0 / 0.35; /* of a glide not seen so far
 /* With a second line chi-square must fall to less than this part of what it was, and below
  * this a degree of freedom. */
 static const double LEAST_FALL = 2.5, WELL_FITTED = 2.5;
+/* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
+ * found by notes of known truth. */
+static const double MODEL_EXCESS = 4.0;
+static const double GLIDE_WORTH = 16.0; /* chi-square that a glide must explain */
 
 typedef struct {
     double re, im;
@@ -215,8 +217,8 @@ static void accumulate(struct fit *fit, struct strand *strand, const cpx column[
         for (size_t q = 0; q <= p; q++)
             strand->h[p][q] += w * (column[p].re * column[q].re + column[p].im * column[q].im);
         for (size_t s = 0; s < SHARED; s++)
-            strand->c[p][s] += w * (column[p].re * column[LOCAL + s].re +
-                                    column[p].im * column[LOCAL + s].im);
+            strand->c[p][s] +=
+                w * (column[p].re * column[LOCAL + s].re + column[p].im * column[LOCAL + s].im);
     }
     for (size_t s = 0; s < SHARED; s++) {
         const cpx *a = &column[LOCAL + s];
@@ -534,7 +536,7 @@ static double common_std(struct fit *fit) {
 }
 
 static void report(struct fit *fit, sb_track tracks[], size_t n, sb_glide *glide) {
-    double excess = fmax(fit->cost / degrees_of_freedom(fit), 1.0);
+    double excess = MODEL_EXCESS * fmax(fit->cost / degrees_of_freedom(fit), 1.0);
     (void)linearise(fit);
     if (!eliminate(fit, 0.0))
         return;
@@ -562,46 +564,103 @@ static struct fit begin_fit(const sb_glide *present, struct strand strands[], si
     return fit;
 }
 
-/* Tries the likeliest places of a second line until one accounts for the sound. */
-static bool add_second(struct fit *fit) {
-    struct unknowns alone;
-    double detunes[DETUNES], least = fit->cost / LEAST_FALL;
-    for (size_t i = 0; i < TRIALS; i++) {
-        if (i % PLACES == 0) {
-            /* What passed for a glide may all be beating: so look without one, too. */
-            fit->locals = A2;
-            fit->no_glide = i > 0;
-            if (fit->no_glide) {
-                restore(fit, &alone);
-                fit->shared[GAMMA] = 0;
-                descend(fit);
-                fit->no_glide = false;
-            }
-            save(fit, &alone);
-            rank_detunes(fit, detunes);
+static void rotate(double *re, double *im, double angle) {
+    double c = cos(angle), s = sin(angle), a = *re;
+    *re = a * c - *im * s;
+    *im = a * s + *im * c;
+}
+
+/* Takes the glide out of the model, each strand keeping what of it a steady pitch can imitate,
+ * so that the fit begins near where it will end. */
+static void turn_glide_into_pitch(struct fit *fit) {
+    double gamma = fit->shared[GAMMA], scale = exp(fit->shared[SCALE]);
+    for (size_t i = 0; i < fit->n; i++) {
+        struct strand *strand = &fit->strands[i];
+        double *x = strand->x, w = 0, t = 0, tt = 0, s = 0, st = 0;
+        for (size_t m = 0; m < strand->n; m++) {
+            double since = (double)m * strand->step_s, ahead, slope;
+            double weight = exp(-2.0 * fmax(x[D1], 0.0) * since);
+            unit_ahead(&fit->shape, scale, strand->t0_s + since, &ahead, &slope);
+            w += weight, t += weight * since, tt += weight * since * since;
+            s += weight * ahead, st += weight * ahead * since;
         }
+        double rise = (w * st - t * s) / (w * tt - t * t), level = (s - rise * t) / w;
+        double turn = SB_TWO_PI * strand->hz * gamma;
+        x[W] += turn * rise;
+        rotate(&x[A1], &x[B1], turn * level);
+        rotate(&x[A2], &x[B2], turn * level);
+    }
+    fit->shared[GAMMA] = 0;
+}
+
+static bool accounts_for_all(const struct fit *fit, double least) {
+    return fit->cost < least && fit->cost < WELL_FITTED * degrees_of_freedom(fit);
+}
+
+/* The best of the likeliest places of a second line, from the unknowns as they are. */
+static void place_second(struct fit *fit) {
+    struct unknowns alone, best = {0};
+    double detunes[DETUNES], least = (double)INFINITY;
+    fit->locals = A2;
+    save(fit, &alone);
+    rank_detunes(fit, detunes);
+    for (size_t i = 0; i < PLACES; i++) {
         restore(fit, &alone);
         fit->locals = A2;
-        (void)gain_at(fit, detunes[i % PLACES], true);
+        (void)gain_at(fit, detunes[i], true);
         fit->locals = LOCAL;
         descend(fit);
-        if (getenv("JDBG")) fprintf(stderr,"   strands %zu cost -> %.1f (dof %.0f) detune %.3f cents gamma %.3f\n", fit->n, fit->cost, degrees_of_freedom(fit), SB_CENTS_PER_LN*fit->shared[DETUNE], SB_CENTS_PER_LN*fit->shared[GAMMA]);
-        if (fit->cost < least && fit->cost < WELL_FITTED * degrees_of_freedom(fit))
-            return true;
+        if (fit->cost < least)
+            least = fit->cost, save(fit, &best);
     }
-    return false;
+    restore(fit, &best);
+    fit->cost = least;
+}
+
+/* A second line beside each partial; what passed for a glide may all have been beating, so
+ * it is looked for without one, too. */
+static bool add_second(struct fit *fit) {
+    struct unknowns alone;
+    double least = fit->cost / LEAST_FALL;
+    save(fit, &alone);
+    place_second(fit);
+    if (accounts_for_all(fit, least))
+        return true;
+    restore(fit, &alone);
+    fit->locals = A2;
+    fit->no_glide = true;
+    turn_glide_into_pitch(fit);
+    descend(fit);
+    fit->no_glide = false;
+    place_second(fit);
+    return accounts_for_all(fit, least);
+}
+
+/* A slow glide and the pitch itself look much alike: without need there is none. */
+static void do_without_glide(struct fit *fit) {
+    struct unknowns with;
+    double cost = fit->cost;
+    save(fit, &with);
+    fit->no_glide = true;
+    turn_glide_into_pitch(fit);
+    descend(fit);
+    if (fit->cost < cost + GLIDE_WORTH * fmax(cost / degrees_of_freedom(fit), 1.0))
+        return;
+    fit->no_glide = false;
+    restore(fit, &with);
+    descend(fit);
 }
 
 bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
     struct strand strands[STRANDS];
     size_t kept = n <= SB_MAX_PARTIALS ? choose(tracks, n, glide, strands) : 0;
-    if (getenv("NOJ") || kept < FEWEST_STRANDS)
+    if (kept < FEWEST_STRANDS)
         return false;
     struct fit fit = begin_fit(glide, strands, kept);
     descend(&fit);
-    if (getenv("JDBG")) fprintf(stderr,"strands %zu alone %.3f\n", kept, fit.cost/degrees_of_freedom(&fit));
     if (fit.cost < LEAST_FALL * degrees_of_freedom(&fit) || !add_second(&fit))
         return false;
+    do_without_glide(&fit);
     put_stronger_first(&fit);
     report(&fit, tracks, n, glide);
     return true;

@@ -224,10 +224,11 @@ static void report(sb_series_point points[], size_t n, double ln_f0, double b, d
         points[i].weight /= sum;
         squares += points[i].weight * points[i].weight;
     }
-    /* The scatter is itself an estimate from few: Student's distribution is the wider by
-     * about so much, 1/squares being how many partials carry the pitch. */
+    /* The scatter and the weights are themselves estimates from few, 1/squares being how many
+     * partials carry the pitch: by Student's distribution half of this, the other half found
+     * by notes of known truth. */
     if (scatter > 0)
-        fit->sounding_std_cents *= sqrt(1.0 + 2.0 * squares);
+        fit->sounding_std_cents *= sqrt(1.0 + 4.0 * squares);
 }
 
 bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit) {
