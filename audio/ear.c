@@ -22,6 +22,10 @@ static const double OVERLOAD_CENTS = 0.4;
 static const double SLIGHT_GLIDE_CENTS = 1.4;
 /* Power of the partials between, over that of the others, in a series that is not too low. */
 static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03;
+/* Lines within this of a partial are its other polarisation, within this of a harmonic of the
+ * mains hum; and another string's at least so strong. */
+static const double PLANES_CENTS = 5.0, HUM_REACH_HZ = 1.5, STRING_SHARE = 0.05;
+static const double WEAK_ENERGY_SNR = 100.0;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
@@ -72,13 +76,25 @@ void sb_ear_free(sb_ear *ear) {
 
 /* ---- the partials, one by one ---- */
 
+/* By how much hum that is not told apart from a partial may draw it, Hz: their ratio times
+ * a part of what the note's length resolves. */
+static double hum_pull_hz(const sb_ear *ear, const sb_track *track) {
+    double span_s = (double)track->band.n * track->band.step_s;
+    int k = sb_hum_at(&ear->hum, track->hz, 1.0 / span_s);
+    if (k == 0)
+        return 0.0;
+    double own = hypot(track->lines[0].re, track->lines[0].im);
+    return 0.3 / span_s * ear->hum.amplitude[k - 1] / fmax(own, 1e-12);
+}
+
 static void note_point(sb_ear *ear, size_t i) {
     const sb_track *track = &ear->tracks[i];
+    double std_hz = hypot(track->hz_std, hum_pull_hz(ear, track));
     ear->points[i] =
         (sb_series_point){.number = track->number,
                           .hz = track->hz,
-                          .std_cents = fmax(SB_CENTS_PER_LN * track->hz_std / track->hz, 1e-6),
-                          .left_out = !(track->hz_std < 0.03 * track->hz)};
+                          .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
+                          .left_out = !(std_hz < 0.03 * track->hz)};
 }
 
 /* Follows the series upward, refining it by what has been found so far. */
@@ -281,12 +297,32 @@ static double to_db(double power) {
     return 10.0 * log10(fmax(power, 1e-12));
 }
 
-static unsigned flags_of(const sb_track *track, const sb_series_point *point) {
+/* Another line in a partial's band: its other polarisation when it lies within a few cents,
+ * else another string's, but for hum and for what is too faint to matter. */
+static unsigned company_of(const sb_ear *ear, const sb_track *track) {
     unsigned flags = 0;
+    const sb_line *own = &track->lines[0];
+    for (size_t j = 1; j < track->n_lines; j++) {
+        const sb_line *line = &track->lines[j];
+        double hz = track->band.centre_hz + line->hz;
+        if (sb_hum_at(&ear->hum, hz, HUM_REACH_HZ))
+            continue;
+        if (fabs(SB_CENTS_PER_LN * (line->hz - own->hz) / track->hz) < PLANES_CENTS)
+            flags |= SB_PARTIAL_BEATING;
+        else if (hypot(line->re, line->im) > STRING_SHARE * hypot(own->re, own->im))
+            flags |= SB_PARTIAL_OTHER_STRING;
+    }
+    return flags;
+}
+
+static unsigned flags_of(const sb_ear *ear, const sb_track *track, const sb_series_point *point) {
+    unsigned flags = company_of(ear, track);
     if (point->left_out)
         flags |= SB_PARTIAL_PULLED;
-    if (track->n_lines > 1)
-        flags |= SB_PARTIAL_BEATING;
+    if (sb_hum_at(&ear->hum, track->hz, HUM_REACH_HZ))
+        flags |= SB_PARTIAL_HUM;
+    if (track->energy_snr < WEAK_ENERGY_SNR)
+        flags |= SB_PARTIAL_WEAK;
     return flags;
 }
 
@@ -303,7 +339,7 @@ static void report_partials(const sb_ear *ear, sb_reading *out) {
                          .decay_per_s = line->decay_per_s,
                          .departure_cents = ear->points[i].departure_cents,
                          .weight = ear->points[i].weight,
-                         .flags = flags_of(track, &ear->points[i])};
+                         .flags = flags_of(ear, track, &ear->points[i])};
     }
 }
 
