@@ -5,6 +5,10 @@ static const double SAME = 1.0 - 6e-5;
 enum { PLATEAUS = 3 };
 
 static void feed_side(sb_clip_side *side, double value, size_t position) {
+    if (value < side->extreme * SAME) { /* nearly always */
+        side->run = 0;
+        return;
+    }
     bool loud = value > 1e-4;
     if (loud && value * SAME > side->extreme) {
         side->extreme = value;

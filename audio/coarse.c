@@ -14,16 +14,21 @@ enum { FLOOR_BLOCK = 64, PARTIALS_SOUGHT = 40, CANDIDATES_MAX = 512, LONGEST_GAP
 static const double WINDOW_S = 1.0;
 static const double PEAK_CLEAR_DB = 13.0; /* chance of one noise bin: 1e-6 (exponential law) */
 static const double PEAK_RANGE_DB = 65.0; /* below the strongest: window side lobes, cross-talk */
+/* Peaks weigh by the square root of their amplitude: a string that rings along at -20 dB has
+ * as many as the one that was plucked, and may not outvote it. */
+static const double LEVEL_POWER = 0.5;
 static const double HIGHEST_PEAK_HZ = 9000.0;
+static const double SHORTEST_ROOM_S = 0.1;
 
 struct sb_coarse {
     double rate_hz, lowest_hz, highest_hz;
     size_t size;
     kiss_fftr_cfg plan;
-    float *windowed;
+    float *window, *windowed;
+    size_t window_n; /* length that window[] holds */
     kiss_fft_cpx *bins;
-    double *db, *floor_db;
-    double resolution_hz; /* of the last window: one bin of an unpadded transform */
+    double *power, *floor; /* squared amplitude of a sine in each bin; noise of each block */
+    double resolution_hz;  /* of the last window: one bin of an unpadded transform */
     sb_peak peaks[SB_PEAKS_MAX];
     double weights[SB_PEAKS_MAX];
     size_t n_peaks;
@@ -41,11 +46,13 @@ sb_status sb_coarse_new(double rate_hz, double lowest_hz, double highest_hz, sb_
         coarse->size *= 2;
     size_t half = coarse->size / 2 + 1;
     coarse->plan = kiss_fftr_alloc((int)coarse->size, 0, NULL, NULL);
+    coarse->window = malloc(coarse->size * sizeof(float));
     coarse->windowed = malloc(coarse->size * sizeof(float));
     coarse->bins = malloc(half * sizeof(kiss_fft_cpx));
-    coarse->db = malloc(half * sizeof(double));
-    coarse->floor_db = malloc((half / FLOOR_BLOCK + 1) * sizeof(double));
-    if (!coarse->plan || !coarse->windowed || !coarse->bins || !coarse->db || !coarse->floor_db) {
+    coarse->power = malloc(half * sizeof(double));
+    coarse->floor = malloc((half / FLOOR_BLOCK + 1) * sizeof(double));
+    if (!coarse->plan || !coarse->window || !coarse->windowed || !coarse->bins || !coarse->power ||
+        !coarse->floor) {
         sb_coarse_free(coarse);
         return SB_E_MEMORY;
     }
@@ -57,29 +64,54 @@ void sb_coarse_free(sb_coarse *coarse) {
     if (!coarse)
         return;
     kiss_fftr_free(coarse->plan);
+    free(coarse->window);
     free(coarse->windowed);
     free(coarse->bins);
-    free(coarse->db);
-    free(coarse->floor_db);
+    free(coarse->power);
+    free(coarse->floor);
     free(coarse);
 }
 
+/* Hann's window of n samples; as a rule the same as last time. */
+static const float *window_of(sb_coarse *coarse, size_t n) {
+    if (coarse->window_n != n) {
+        double step = SB_TWO_PI / (double)n;
+        for (size_t i = 0; i < n; i++)
+            coarse->window[i] = (float)(0.5 - 0.5 * cos(step * ((double)i + 0.5)));
+        coarse->window_n = n;
+    }
+    return coarse->window;
+}
+
 static void transform(sb_coarse *coarse, const float samples[], size_t n) {
+    const float *window = window_of(coarse, n);
     double mean = 0;
     for (size_t i = 0; i < n; i++)
         mean += (double)samples[i];
-    mean /= (double)n;
-    double step = SB_TWO_PI / (double)n;
-    for (size_t i = 0; i < n; i++) {
-        double hann = 0.5 - 0.5 * cos(step * ((double)i + 0.5));
-        coarse->windowed[i] = (float)(hann * ((double)samples[i] - mean));
-    }
+    float level = (float)(mean / (double)n);
+    for (size_t i = 0; i < n; i++)
+        coarse->windowed[i] = window[i] * (samples[i] - level);
     memset(coarse->windowed + n, 0, (coarse->size - n) * sizeof(float));
     kiss_fftr(coarse->plan, coarse->windowed, coarse->bins);
+    /* A sine's two sides and the window's mean of a half make 4/n. */
+    double scale = 16.0 / ((double)n * (double)n);
     for (size_t j = 0; j <= coarse->size / 2; j++) {
         double r = (double)coarse->bins[j].r, i = (double)coarse->bins[j].i;
-        coarse->db[j] = 10.0 * log10(r * r + i * i + 1e-30);
+        coarse->power[j] = scale * (r * r + i * i) + 1e-30;
     }
+}
+
+static double bin_hz(const sb_coarse *coarse) {
+    return coarse->rate_hz / (double)coarse->size;
+}
+
+sb_hum sb_coarse_hum(sb_coarse *coarse, const float samples[], size_t n) {
+    if (n > coarse->size)
+        n = coarse->size;
+    if ((double)n < SHORTEST_ROOM_S * coarse->rate_hz)
+        return (sb_hum){0};
+    transform(coarse, samples, n);
+    return sb_hum_find(coarse->power, coarse->size / 2 + 1, bin_hz(coarse));
 }
 
 /* Median of each block of bins: partials are narrow, so most bins hold noise. */
@@ -88,9 +120,8 @@ static void measure_floor(sb_coarse *coarse, size_t last_bin) {
         double sorted[FLOOR_BLOCK];
         size_t n = 0;
         for (size_t j = block * FLOOR_BLOCK; n < FLOOR_BLOCK && j <= coarse->size / 2; j++)
-            sorted[n++] = coarse->db[j];
-        sb_sort_ascending(sorted, n);
-        coarse->floor_db[block] = sorted[n / 2];
+            sorted[n++] = coarse->power[j];
+        coarse->floor[block] = sb_kth_smallest(sorted, n, n / 2);
     }
 }
 
@@ -105,45 +136,47 @@ static int by_hz_up(const void *a, const void *b) {
 }
 
 /* A bin that is the highest within the window's main lobe either side. */
-static bool is_summit(const double db[], size_t j, size_t reach, size_t last) {
+static bool is_summit(const double power[], size_t j, size_t reach, size_t last) {
     size_t from = j > reach ? j - reach : 0, to = j + reach < last ? j + reach : last;
     for (size_t k = from; k <= to; k++)
-        if (db[k] > db[j] || (db[k] >= db[j] && k < j))
+        if (power[k] > power[j] || (power[k] >= power[j] && k < j))
             return false;
     return true;
 }
 
-static sb_peak interpolate(const sb_coarse *coarse, size_t j) {
-    double left = coarse->db[j - 1], top = coarse->db[j], right = coarse->db[j + 1];
-    double curve = left - 2.0 * top + right;
-    double shift = curve < -1e-12 ? 0.5 * (left - right) / curve : 0.0;
-    double bin_hz = coarse->rate_hz / (double)coarse->size;
-    return (sb_peak){((double)j + shift) * bin_hz, top - 0.25 * (left - right) * shift,
-                     top - coarse->floor_db[j / FLOOR_BLOCK]};
+static double to_db(double power) {
+    return 10.0 * log10(power);
 }
 
-/* A peak no stronger than the hum known to be there. The window halves an amplitude and
- * the transform halves it again. */
+static sb_peak interpolate(const sb_coarse *coarse, size_t j) {
+    double left = to_db(coarse->power[j - 1]), top = to_db(coarse->power[j]),
+           right = to_db(coarse->power[j + 1]);
+    double curve = left - 2.0 * top + right;
+    double shift = curve < -1e-12 ? 0.5 * (left - right) / curve : 0.0;
+    return (sb_peak){((double)j + shift) * bin_hz(coarse), top - 0.25 * (left - right) * shift,
+                     top - to_db(coarse->floor[j / FLOOR_BLOCK])};
+}
+
+/* A peak no stronger than the hum known to be there. */
 static bool is_mere_hum(const sb_coarse *coarse, const sb_peak *peak, const sb_hum *hum) {
     int k = sb_hum_at(hum, peak->hz, 2.0 * coarse->resolution_hz);
     if (k == 0)
         return false;
-    double amplitude = 4.0 * pow(10.0, peak->db / 20.0) * coarse->resolution_hz / coarse->rate_hz;
-    return amplitude < 2.0 * hum->amplitude[k - 1];
+    return pow(10.0, peak->db / 20.0) < 2.0 * hum->amplitude[k - 1];
 }
 
 static void find_peaks(sb_coarse *coarse, const sb_hum *hum, double lowest_hz) {
     enum { FOUND_MAX = 1024 };
     sb_peak found[FOUND_MAX];
     size_t n = 0;
-    double bin_hz = coarse->rate_hz / (double)coarse->size;
-    size_t reach = (size_t)ceil(1.6 * coarse->resolution_hz / bin_hz);
-    size_t first = (size_t)(0.8 * lowest_hz / bin_hz) + 1;
-    size_t last = (size_t)(fmin(HIGHEST_PEAK_HZ, 0.45 * coarse->rate_hz) / bin_hz);
+    size_t reach = (size_t)ceil(1.6 * coarse->resolution_hz / bin_hz(coarse));
+    size_t first = (size_t)(0.8 * lowest_hz / bin_hz(coarse)) + 1;
+    size_t last = (size_t)(fmin(HIGHEST_PEAK_HZ, 0.45 * coarse->rate_hz) / bin_hz(coarse));
+    double clear = pow(10.0, PEAK_CLEAR_DB / 10.0);
     measure_floor(coarse, last);
     for (size_t j = first; j < last && n < FOUND_MAX; j++)
-        if (coarse->db[j] - coarse->floor_db[j / FLOOR_BLOCK] > PEAK_CLEAR_DB &&
-            is_summit(coarse->db, j, reach, last)) {
+        if (coarse->power[j] > clear * coarse->floor[j / FLOOR_BLOCK] &&
+            is_summit(coarse->power, j, reach, last)) {
             found[n] = interpolate(coarse, j);
             n += !is_mere_hum(coarse, &found[n], hum);
         }
@@ -156,7 +189,7 @@ static void find_peaks(sb_coarse *coarse, const sb_hum *hum, double lowest_hz) {
     }
     qsort(coarse->peaks, coarse->n_peaks, sizeof coarse->peaks[0], by_hz_up);
     for (size_t i = 0; i < coarse->n_peaks; i++)
-        coarse->weights[i] = (coarse->peaks[i].db - found[0].db + PEAK_RANGE_DB) / PEAK_RANGE_DB *
+        coarse->weights[i] = pow(10.0, LEVEL_POWER * (coarse->peaks[i].db - found[0].db) / 20.0) *
                              fmin(1.0, coarse->peaks[i].above_floor_db / 25.0);
 }
 
@@ -218,7 +251,7 @@ static sb_series_guess explain(const sb_coarse *coarse, double start_hz, double 
     struct follower fit = {.start_hz = start_hz, .f0_hz = start_hz};
     sb_series_guess guess = {0};
     bool used[SB_PEAKS_MAX] = {false};
-    double gained = 0, missing = 0, pending = 0;
+    double gained = 0, missing = 0, pending = 0, envelope = 0;
     for (int n = 1; n <= PARTIALS_SOUGHT; n++) {
         double hz = predicted(&fit, n);
         if (hz > top_hz(coarse) * 1.02)
@@ -235,7 +268,8 @@ static sb_series_guess explain(const sb_coarse *coarse, double start_hz, double 
         }
         used[i] = true;
         gained += coarse->weights[i];
-        missing += pending; /* gaps count only below a partial that is there */
+        envelope = guess.matched ? 0.5 * (envelope + coarse->weights[i]) : coarse->weights[i];
+        missing += envelope * pending; /* gaps below a partial that is there cost as it gains */
         pending = 0;
         guess.matched++;
         guess.highest = n;
@@ -243,7 +277,7 @@ static sb_series_guess explain(const sb_coarse *coarse, double start_hz, double 
     }
     guess.f0_hz = fit.f0_hz;
     guess.inharmonicity = fit.inharmonicity;
-    guess.score = gained - 0.35 * (total - gained) - 0.33 * missing;
+    guess.score = gained - 0.35 * (total - gained) - missing;
     return guess;
 }
 

@@ -25,7 +25,7 @@
 typedef struct sb_coarse sb_coarse;
 
 typedef struct {
-    double hz, db; /* interpolated frequency and level, dB of power, any reference */
+    double hz, db; /* interpolated frequency and level, dB re the power of a sine of amplitude 1 */
     double above_floor_db;
 } sb_peak;
 
@@ -41,6 +41,9 @@ typedef struct {
 SB_MUST_CHECK sb_status sb_coarse_new(double rate_hz, double lowest_hz, double highest_hz,
                                       sb_coarse **out);
 void sb_coarse_free(sb_coarse *coarse);
+
+/* Looks for hum in the first second or so of n samples without a note; none in less than 0.1 s. */
+sb_hum sb_coarse_hum(sb_coarse *coarse, const float samples[], size_t n);
 
 /* The best `max` guesses for f0 within the range, best first, no two within
  * 3 % of each other; returns how many (0: no peaks, or no series). Uses at most the first

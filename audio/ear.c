@@ -7,6 +7,7 @@
 #include "audio/clip.h"
 #include "audio/coarse.h"
 #include "audio/hum.h"
+#include "audio/joint.h"
 #include "audio/series.h"
 #include "audio/track.h"
 #include "core/pitch.h"
@@ -19,6 +20,12 @@ static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3;
 static const double OVERLOAD_CENTS = 0.4;
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
+/* Power of the partials between, over that of the others, in a series that is not too low. */
+static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03;
+/* Lines within this of a partial are its other polarisation, within this of a harmonic of the
+ * mains hum; and another string's at least so strong. */
+static const double PLANES_CENTS = 5.0, HUM_REACH_HZ = 1.5, STRING_SHARE = 0.05;
+static const double WEAK_ENERGY_SNR = 100.0;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
@@ -69,13 +76,25 @@ void sb_ear_free(sb_ear *ear) {
 
 /* ---- the partials, one by one ---- */
 
+/* By how much hum that is not told apart from a partial may draw it, Hz: their ratio times
+ * a part of what the note's length resolves. */
+static double hum_pull_hz(const sb_ear *ear, const sb_track *track) {
+    double span_s = (double)track->band.n * track->band.step_s;
+    int k = sb_hum_at(&ear->hum, track->hz, 1.0 / span_s);
+    if (k == 0)
+        return 0.0;
+    double own = hypot(track->lines[0].re, track->lines[0].im);
+    return 0.3 / span_s * ear->hum.amplitude[k - 1] / fmax(own, 1e-12);
+}
+
 static void note_point(sb_ear *ear, size_t i) {
     const sb_track *track = &ear->tracks[i];
+    double std_hz = hypot(track->hz_std, hum_pull_hz(ear, track));
     ear->points[i] =
         (sb_series_point){.number = track->number,
                           .hz = track->hz,
-                          .std_cents = fmax(SB_CENTS_PER_LN * track->hz_std / track->hz, 1e-6),
-                          .left_out = !(track->hz_std < 0.03 * track->hz)};
+                          .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
+                          .left_out = !(std_hz < 0.03 * track->hz)};
 }
 
 /* Follows the series upward, refining it by what has been found so far. */
@@ -117,7 +136,7 @@ static void renote(sb_ear *ear) {
 static void take_glide_out(sb_ear *ear) {
     sb_glide glide = sb_glide_estimate(ear->tracks, ear->n_tracks, &ear->glide);
     for (size_t i = 0; i < ear->n_tracks; i++)
-        sb_track_turn(&ear->tracks[i], ear->spectrum, &ear->glide, &glide);
+        sb_track_turn(&ear->tracks[i], &ear->glide, &glide);
     ear->glide = glide;
     renote(ear);
 }
@@ -149,6 +168,8 @@ static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
         return false;
     explain_leftovers(ear, fit, span_s);
     take_glide_out(ear);
+    if (sb_joint_refine(ear->tracks, ear->n_tracks, &ear->glide))
+        renote(ear);
     return sb_series_solve(ear->points, ear->n_tracks, fit);
 }
 
@@ -180,18 +201,28 @@ static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, dou
     return found >= 3 && 3 * found >= 2 * at_last;
 }
 
-/* Do the partials between, measured, lie on the one series? An octave lower string that only
- * rings along has a stiffness and a tuning of its own. */
+/* Do the partials between, measured, lie on the one series, and are they strong enough to be
+ * its own? A lower string that only rings along has a stiffness and a tuning of its own; in
+ * tune by chance it is still weaker than any string's own partials, but for the odd ones of a
+ * string that all but sounds its octave. */
 static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
     int on = 0, off = 0;
+    double between = 0, members = 0;
+    double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1));
     for (size_t i = 0; i < ear->n_tracks; i++) {
         const sb_series_point *point = &ear->points[i];
+        const sb_line *line = &ear->tracks[i].lines[0];
+        double power = line->re * line->re + line->im * line->im;
+        members += point->number % k == 0 ? power : 0.0;
         if (point->number % k == 0 || point->std_cents > 1.0)
             continue;
-        bool fits = !point->left_out && fabs(point->departure_cents) < 0.5;
+        bool fits =
+            !point->left_out && fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
+        between += fits ? power : 0.0;
         *(fits ? &on : &off) += 1;
     }
-    return on >= 3 && on >= 2 * off && fit->scatter_cents < 0.5;
+    double least = k == 2 ? LEAST_ODD_SHARE : LEAST_BETWEEN_SHARE;
+    return on >= 3 && on >= 2 * off && fit->scatter_cents < 0.5 && between > least * members;
 }
 
 static bool recognise_and_measure(sb_ear *ear, const float samples[], size_t n, double span_s,
@@ -266,12 +297,32 @@ static double to_db(double power) {
     return 10.0 * log10(fmax(power, 1e-12));
 }
 
-static unsigned flags_of(const sb_track *track, const sb_series_point *point) {
+/* Another line in a partial's band: its other polarisation when it lies within a few cents,
+ * else another string's, but for hum and for what is too faint to matter. */
+static unsigned company_of(const sb_ear *ear, const sb_track *track) {
     unsigned flags = 0;
+    const sb_line *own = &track->lines[0];
+    for (size_t j = 1; j < track->n_lines; j++) {
+        const sb_line *line = &track->lines[j];
+        double hz = track->band.centre_hz + line->hz;
+        if (sb_hum_at(&ear->hum, hz, HUM_REACH_HZ))
+            continue;
+        if (fabs(SB_CENTS_PER_LN * (line->hz - own->hz) / track->hz) < PLANES_CENTS)
+            flags |= SB_PARTIAL_BEATING;
+        else if (hypot(line->re, line->im) > STRING_SHARE * hypot(own->re, own->im))
+            flags |= SB_PARTIAL_OTHER_STRING;
+    }
+    return flags;
+}
+
+static unsigned flags_of(const sb_ear *ear, const sb_track *track, const sb_series_point *point) {
+    unsigned flags = company_of(ear, track);
     if (point->left_out)
         flags |= SB_PARTIAL_PULLED;
-    if (track->n_lines > 1)
-        flags |= SB_PARTIAL_BEATING;
+    if (sb_hum_at(&ear->hum, track->hz, HUM_REACH_HZ))
+        flags |= SB_PARTIAL_HUM;
+    if (track->energy_snr < WEAK_ENERGY_SNR)
+        flags |= SB_PARTIAL_WEAK;
     return flags;
 }
 
@@ -288,7 +339,7 @@ static void report_partials(const sb_ear *ear, sb_reading *out) {
                          .decay_per_s = line->decay_per_s,
                          .departure_cents = ear->points[i].departure_cents,
                          .weight = ear->points[i].weight,
-                         .flags = flags_of(track, &ear->points[i])};
+                         .flags = flags_of(ear, track, &ear->points[i])};
     }
 }
 
@@ -383,7 +434,7 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
     }
     ear->hum = (sb_hum){0};
     if (scene && scene->n_room > 0)
-        ear->hum = sb_hum_find(scene->room, scene->n_room, ear->rate_hz);
+        ear->hum = sb_coarse_hum(ear->coarse, scene->room, scene->n_room);
     sb_series_fit fit;
     sb_spectrum_load(ear->spectrum, samples, n);
     bool measured = recognise_and_measure(ear, samples, n, span_s, &fit);

@@ -4,10 +4,10 @@
 #include "audio/track.h"
 #include "core/pitch.h"
 
-enum { TAUS = 12, TRACKS_USED = 10, ROUNDS = 10 };
+enum { FEWEST_BLOCKS = 3, TAUS = 12, TRACKS_USED = 10, ROUNDS = 10 };
 
-/* Every second sample of a band says as much: its filter passes less than half its rate. */
-enum { STRIDE = 2 };
+/* Samples of a band that are taken together: a glide changes little in 20 ms. */
+enum { BLOCK = 4, BLOCKS_MAX = SB_BAND_MAX / BLOCK };
 
 /* What glides are like before this one is heard: a relative shift at the first measured
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
@@ -16,14 +16,21 @@ enum { STRIDE = 2 };
 static const double PRIOR_GAMMA = 0.004, PRIOR_TAU_S = 0.35, PRIOR_LN_TAU = 0.9,
                     PRIOR_LN_SCALE = 0.25;
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
+static const double SHAPE_SHARE = 0.6, SHAPE_ODDS = 20.0, SHIFT_SHARE = 0.01;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
 
-double sb_glide_ahead_s(const sb_glide *glide, double t_s) {
-    double sum = 0;
-    for (size_t m = 0; glide->gamma != 0 && m < glide->terms; m++)
-        sum += glide->weight[m] / glide->rate_per_s[m] * (1.0 - exp(-glide->rate_per_s[m] * t_s));
-    return glide->gamma * sum;
+void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]) {
+    memset(out, 0, n * sizeof out[0]);
+    for (size_t m = 0; glide->gamma != 0 && m < glide->terms; m++) {
+        double left = exp(-glide->rate_per_s[m] * t0_s),
+               factor = exp(-glide->rate_per_s[m] * step_s);
+        double size = glide->gamma * glide->weight[m] / glide->rate_per_s[m];
+        for (size_t k = 0; k < n; k++) {
+            out[k] += size * (1.0 - left);
+            left *= factor;
+        }
+    }
 }
 
 /* Columns of the regression: the time S(t) that a glide of unit gamma runs ahead, its
@@ -70,31 +77,14 @@ static void pool(struct pooled *pooled, const struct sums *m, double count) {
     pooled->tracks += 1.0;
 }
 
-/* The partial alone: the band less the other lines. */
-static void isolate(const sb_track *track, double re[], double im[]) {
-    const sb_band *band = &track->band;
-    memcpy(re, band->re, band->n * sizeof re[0]);
-    memcpy(im, band->im, band->n * sizeof im[0]);
-    for (size_t j = 1; j < track->n_lines; j++) {
-        const sb_line *line = &track->lines[j];
-        double decay = exp(-line->decay_per_s * band->step_s),
-               a = SB_TWO_PI * line->hz * band->step_s;
-        double fr = decay * cos(a), fi = decay * sin(a), vr = line->re, vi = line->im;
-        for (size_t k = 0; k < band->n; k++) {
-            re[k] -= vr, im[k] -= vi;
-            double next = vr * fr - vi * fi;
-            vi = vr * fi + vi * fr;
-            vr = next;
-        }
-    }
-}
-
 /* Unwrapped phase of the partial as a time shift u(t), weights |z|^2 hz^2/noise, up to
  * where it sinks toward the noise. Returns how many samples hold. */
 static size_t time_shift(const sb_track *track, const sb_glide *present, double u[], double w[]) {
     double re[SB_BAND_MAX], im[SB_BAND_MAX], previous = 0, phase = 0;
+    double ahead_s[SB_BAND_MAX];
     const sb_band *band = &track->band;
-    isolate(track, re, im);
+    sb_lines_subtract(band, track->lines + 1, track->n_lines - 1, re, im);
+    sb_glide_ahead(present, band->t0_s, band->step_s, band->n, ahead_s);
     double rotate = SB_TWO_PI * track->lines[0].hz * band->step_s, peak2 = 0;
     for (size_t k = 0; k < band->n; k++)
         peak2 = fmax(peak2, re[k] * re[k] + im[k] * im[k]);
@@ -108,9 +98,7 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
         double turn = k ? angle - previous - rotate : angle;
         phase += turn - SB_TWO_PI * floor(turn / SB_TWO_PI + 0.5);
         previous = angle;
-        double t = band->t0_s + (double)k * band->step_s;
-        u[k] = phase / (SB_TWO_PI * track->hz);
-        u[k] += sb_glide_ahead_s(present, t);
+        u[k] = phase / (SB_TWO_PI * track->hz) + ahead_s[k];
         w[k] = size2 * pow(SB_TWO_PI * track->hz, 2) / (0.5 * track->noise);
     }
     return band->n;
@@ -144,8 +132,8 @@ static size_t choose_tracks(const sb_track tracks[], size_t n, size_t chosen[]) 
 struct evidence {
     size_t n;
     struct {
-        size_t held;
-        double t0_s, step_s, u[SB_BAND_MAX], w[SB_BAND_MAX];
+        size_t held; /* blocks */
+        double t0_s, step_s, u[BLOCKS_MAX], w[BLOCKS_MAX];
     } track[TRACKS_USED];
 };
 
@@ -190,12 +178,12 @@ static struct pooled pool_all(const struct evidence *seen, const struct family *
     for (size_t i = 0; i < seen->n; i++) {
         struct sums sums = {0};
         double step = seen->track[i].step_s, t0 = seen->track[i].t0_s;
-        struct fading fading = begin_fading(family, scale, t0, STRIDE * step);
-        for (size_t k = 0; k < seen->track[i].held; k += STRIDE) {
+        struct fading fading = begin_fading(family, scale, t0, step);
+        for (size_t k = 0; k < seen->track[i].held; k++) {
             double since = (double)k * step, c[COLUMNS];
             step_fading(&fading, family, scale, since + t0, c);
             c[U] = seen->track[i].u[k];
-            add(&sums, STRIDE * seen->track[i].w[k], since, c);
+            add(&sums, seen->track[i].w[k], since, c);
         }
         pool(&pooled, &sums, (double)seen->track[i].held);
     }
@@ -335,7 +323,13 @@ static sb_glide decide(const struct option options[], size_t n) {
         square += weight * (options[i].shift_var + off * off);
     }
     total += exp(-top), square += exp(-top) * applied * applied;
-    glide.common_std = sqrt(square / total);
+    /* No glide is exactly of either shape, whatever the odds say: where both account for the
+     * sound, their difference is what is not known. */
+    double differ = 0;
+    if (chosen && n == 2)
+        differ = SHAPE_SHARE * (options[1].shift - options[0].shift) *
+                 exp(-fabs(options[1].odds - options[0].odds) / SHAPE_ODDS);
+    glide.common_std = sqrt(square / total + differ * differ + pow(SHIFT_SHARE * applied, 2));
     if (!chosen)
         return glide;
     glide.gamma = chosen->gamma;
@@ -349,15 +343,23 @@ static sb_glide decide(const struct option options[], size_t n) {
 
 static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
                    struct evidence *seen) {
+    double u[SB_BAND_MAX] = {0}, w[SB_BAND_MAX] = {0};
     size_t chosen[TRACKS_USED + 1], kept = choose_tracks(tracks, n, chosen);
     seen->n = 0;
     for (size_t i = 0; i < kept; i++) {
         const sb_track *track = &tracks[chosen[i]];
-        seen->track[seen->n].held =
-            time_shift(track, present, seen->track[seen->n].u, seen->track[seen->n].w);
-        seen->track[seen->n].t0_s = track->band.t0_s;
-        seen->track[seen->n].step_s = track->band.step_s;
-        seen->n += seen->track[seen->n].held >= 12;
+        size_t blocks = time_shift(track, present, u, w) / BLOCK;
+        seen->track[seen->n].held = blocks;
+        seen->track[seen->n].step_s = BLOCK * track->band.step_s;
+        seen->track[seen->n].t0_s = track->band.t0_s + 0.5 * (BLOCK - 1) * track->band.step_s;
+        for (size_t k = 0; k < blocks; k++) {
+            double sum = 0, weight = 0;
+            for (size_t j = k * BLOCK; j < (k + 1) * BLOCK; j++)
+                weight += w[j], sum += w[j] * u[j];
+            seen->track[seen->n].u[k] = sum / weight;
+            seen->track[seen->n].w[k] = weight;
+        }
+        seen->n += blocks >= FEWEST_BLOCKS;
     }
 }
 

@@ -16,8 +16,9 @@ typedef struct {
     double amplitude[SB_HUM_HARMONICS]; /* peak, of harmonic k + 1; 0 where none stands out */
 } sb_hum;
 
-/* Looks for hum in sound without a note, at least 0.1 s of it. */
-sb_hum sb_hum_find(const float samples[], size_t n, double rate_hz);
+/* Looks for hum in a windowed spectrum of sound without a note: power[j] is the squared
+ * amplitude of a sine at j bin_hz. */
+sb_hum sb_hum_find(const double power[], size_t bins, double bin_hz);
 
 /* The number of the hum harmonic within reach_hz of hz, or 0. */
 int sb_hum_at(const sb_hum *hum, double hz, double reach_hz);

@@ -23,6 +23,11 @@ static cpx cdiv(cpx a, cpx b) {
     return (cpx){(a.re * b.re + a.im * b.im) / d, (a.im * b.re - a.re * b.im) / d};
 }
 
+static void add_scaled(cpx *sum, cpx value, double factor) {
+    sum->re += value.re * factor;
+    sum->im += value.im * factor;
+}
+
 static double abs2(cpx a) {
     return a.re * a.re + a.im * a.im;
 }
@@ -36,31 +41,11 @@ struct normal {
 };
 
 /* Sums over the band that the normal equations are made of: products of two exponentials
- * with 1, s and s^2, products of each with the residual with 1 and s. */
+ * with 1, s and s^2, products of each with the band with 1 and s. */
 struct moments {
     cpx pair[SB_LINES_MAX][SB_LINES_MAX][3];
-    cpx with_residual[SB_LINES_MAX][2];
+    cpx with_band[SB_LINES_MAX][2];
 };
-
-static void add_scaled(cpx *sum, cpx value, double factor) {
-    sum->re += value.re * factor;
-    sum->im += value.im * factor;
-}
-
-static void accumulate(struct moments *m, size_t n, const cpx e[], cpx residual, double s) {
-    for (size_t i = 0; i < n; i++) {
-        cpx conj_i = {e[i].re, -e[i].im};
-        for (size_t j = i; j < n; j++) {
-            cpx p = cmul(conj_i, e[j]);
-            add_scaled(&m->pair[i][j][0], p, 1.0);
-            add_scaled(&m->pair[i][j][1], p, s);
-            add_scaled(&m->pair[i][j][2], p, s * s);
-        }
-        cpx q = cmul(conj_i, residual);
-        add_scaled(&m->with_residual[i][0], q, 1.0);
-        add_scaled(&m->with_residual[i][1], q, s);
-    }
-}
 
 static cpx conjugate(cpx a) {
     return (cpx){a.re, -a.im};
@@ -71,12 +56,24 @@ static cpx pair_moment(const struct moments *m, size_t i, size_t j, size_t power
     return i <= j ? m->pair[i][j][power] : conjugate(m->pair[j][i][power]);
 }
 
+/* <e_i, s^m r> of the residual r that the lines leave of the band. */
+static cpx residual_moment(const struct moments *m, const sb_line lines[], size_t n, size_t i,
+                           size_t power) {
+    cpx sum = m->with_band[i][power];
+    for (size_t j = 0; j < n; j++) {
+        cpx part = cmul((cpx){lines[j].re, lines[j].im}, pair_moment(m, i, j, power));
+        sum.re -= part.re;
+        sum.im -= part.im;
+    }
+    return sum;
+}
+
 static void assemble(struct normal *eq, const struct moments *m, const sb_line lines[], size_t n) {
     eq->n = 2 * n;
     for (size_t i = 0; i < n; i++) {
         cpx ci = {lines[i].re, -lines[i].im}; /* conjugate */
-        eq->b[i] = m->with_residual[i][0];
-        eq->b[n + i] = cmul(ci, m->with_residual[i][1]);
+        eq->b[i] = residual_moment(m, lines, n, i, 0);
+        eq->b[n + i] = cmul(ci, residual_moment(m, lines, n, i, 1));
         for (size_t j = 0; j < n; j++) {
             cpx cj = {lines[j].re, lines[j].im};
             eq->a[i][j] = pair_moment(m, i, j, 0);
@@ -121,41 +118,117 @@ static bool solve(struct normal *eq, cpx x[], cpx inverse[UNKNOWNS][UNKNOWNS]) {
     return true;
 }
 
-/* Walks exp(lambda t) along the band by repeated multiplication. */
-struct walker {
-    cpx value, factor;
-};
-
-static struct walker walk(const sb_line *line, double step_s) {
+/* exp(lambda step) of a line, and its k-th power. */
+static cpx factor_of(const sb_line *line, double step_s) {
     double decay = exp(-line->decay_per_s * step_s), angle = SB_TWO_PI * line->hz * step_s;
-    return (struct walker){{1.0, 0.0}, {decay * cos(angle), decay * sin(angle)}};
+    return (cpx){decay * cos(angle), decay * sin(angle)};
 }
 
-static double centred(size_t k, size_t n) {
-    return n > 1 ? 2.0 * (double)k / (double)(n - 1) - 1.0 : 0.0;
-}
-
-/* One pass: residual of the present model, and the normal equations round it. */
-static void linearise(const sb_band *band, const sb_line lines[], size_t n, struct normal *eq,
-                      double res_re[], double res_im[]) {
-    struct walker walkers[SB_LINES_MAX];
-    struct moments moments = {0};
-    for (size_t j = 0; j < n; j++)
-        walkers[j] = walk(&lines[j], band->step_s);
-    for (size_t k = 0; k < band->n; k++) {
-        cpx e[SB_LINES_MAX], residual = {band->re[k], band->im[k]};
-        for (size_t j = 0; j < n; j++) {
-            e[j] = walkers[j].value;
-            cpx part = cmul((cpx){lines[j].re, lines[j].im}, e[j]);
-            residual.re -= part.re;
-            residual.im -= part.im;
-            walkers[j].value = cmul(e[j], walkers[j].factor);
+/* sum over k < n of r^k k^m, m = 0, 1, 2: the sums over twice as many terms follow from those
+ * over so many, by additions only, so that nothing cancels where r is near 1. */
+static void geometric_sums(cpx r, size_t n, cpx sums[3]) {
+    cpx power = {1.0, 0.0}; /* r^done */
+    double done = 0;
+    size_t bit = 1;
+    while (2 * bit <= n)
+        bit *= 2;
+    memset(sums, 0, 3 * sizeof sums[0]);
+    for (; bit > 0 && n > 0; bit /= 2) {
+        cpx second =
+            cmul(power, (cpx){sums[2].re + 2 * done * sums[1].re + done * done * sums[0].re,
+                              sums[2].im + 2 * done * sums[1].im + done * done * sums[0].im});
+        cpx first =
+            cmul(power, (cpx){sums[1].re + done * sums[0].re, sums[1].im + done * sums[0].im});
+        add_scaled(&sums[2], second, 1.0);
+        add_scaled(&sums[1], first, 1.0);
+        add_scaled(&sums[0], cmul(power, sums[0]), 1.0);
+        power = cmul(power, power);
+        done *= 2;
+        if (n & bit) {
+            add_scaled(&sums[0], power, 1.0);
+            add_scaled(&sums[1], power, done);
+            add_scaled(&sums[2], power, done * done);
+            power = cmul(power, r);
+            done += 1;
         }
-        accumulate(&moments, n, e, residual, centred(k, band->n));
-        res_re[k] = residual.re;
-        res_im[k] = residual.im;
     }
+}
+
+/* From sums with k to sums with s = 2k/(n - 1) - 1. */
+static void centre_sums(cpx sums[3], size_t n) {
+    double u = 2.0 / (double)(n - 1);
+    cpx s0 = sums[0], s1 = sums[1], s2 = sums[2];
+    sums[1] = (cpx){u * s1.re - s0.re, u * s1.im - s0.im};
+    sums[2] = (cpx){u * u * s2.re - 2 * u * s1.re + s0.re, u * u * s2.im - 2 * u * s1.im + s0.im};
+}
+
+enum { LANES = 4 };
+
+/* sum conj(e) z and sum conj(e) s z over the band. Each of LANES neighbours is summed apart
+ * under a power of conj(e) that they share, so that the sums do not wait for each other. */
+static void project(const sb_band *band, cpx e, cpx with_band[2]) {
+    double a_re[LANES] = {0}, a_im[LANES] = {0}, b_re[LANES] = {0}, b_im[LANES] = {0};
+    cpx c = conjugate(e), c2 = cmul(c, c), stride = cmul(c2, c2), w = {1.0, 0.0};
+    size_t blocks = band->n / LANES, k = 0;
+    for (size_t m = 0; m < blocks; m++, k += LANES) {
+        for (size_t l = 0; l < LANES; l++) {
+            double re = w.re * band->re[k + l] - w.im * band->im[k + l];
+            double im = w.re * band->im[k + l] + w.im * band->re[k + l];
+            a_re[l] += re, a_im[l] += im;
+            b_re[l] += (double)m * re, b_im[l] += (double)m * im;
+        }
+        w = cmul(w, stride);
+    }
+    cpx sum = {0, 0}, moment = {0, 0}, lane = {1.0, 0.0};
+    for (size_t l = 0; l < LANES; l++) {
+        cpx a = cmul(lane, (cpx){a_re[l], a_im[l]}), b = cmul(lane, (cpx){b_re[l], b_im[l]});
+        add_scaled(&sum, a, 1.0);
+        add_scaled(&moment, a, (double)l);
+        add_scaled(&moment, b, (double)LANES);
+        lane = cmul(lane, c);
+    }
+    for (; k < band->n; k++, w = cmul(w, c)) {
+        cpx p = cmul(w, (cpx){band->re[k], band->im[k]});
+        add_scaled(&sum, p, 1.0);
+        add_scaled(&moment, p, (double)k);
+    }
+    double u = 2.0 / (double)(band->n - 1);
+    with_band[0] = sum;
+    with_band[1] = (cpx){u * moment.re - sum.re, u * moment.im - sum.im};
+}
+
+/* The normal equations round the present model. */
+static void linearise(const sb_band *band, const sb_line lines[], size_t n, struct normal *eq) {
+    struct moments moments;
+    cpx e[SB_LINES_MAX];
+    for (size_t i = 0; i < n; i++) {
+        e[i] = factor_of(&lines[i], band->step_s);
+        project(band, e[i], moments.with_band[i]);
+    }
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = i; j < n; j++) {
+            geometric_sums(cmul(conjugate(e[i]), e[j]), band->n, moments.pair[i][j]);
+            centre_sums(moments.pair[i][j], band->n);
+        }
     assemble(eq, &moments, lines, n);
+}
+
+void sb_lines_subtract(const sb_band *band, const sb_line lines[], size_t n, double re[],
+                       double im[]) {
+    memcpy(re, band->re, band->n * sizeof re[0]);
+    memcpy(im, band->im, band->n * sizeof im[0]);
+    for (size_t j = 0; j < n; j++) {
+        cpx e = factor_of(&lines[j], band->step_s), e2 = cmul(e, e), stride = cmul(e2, e2);
+        cpx part[LANES] = {{lines[j].re, lines[j].im}};
+        for (size_t l = 1; l < LANES; l++)
+            part[l] = cmul(part[l - 1], e);
+        for (size_t k = 0; k < band->n; k++) {
+            cpx *now = &part[k % LANES];
+            re[k] -= now->re;
+            im[k] -= now->im;
+            *now = cmul(*now, stride);
+        }
+    }
 }
 
 /* Applies a step. s = 2t/T - 1, so a slope u in s is u 2/T in t and turns the amplitude
@@ -204,8 +277,7 @@ static void note_errors(sb_line lines[], size_t n, cpx inverse[UNKNOWNS][UNKNOWN
     }
 }
 
-bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[],
-                  double res_im[]) {
+bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n) {
     if (n == 0 || n > SB_LINES_MAX || band->n < 4 * n)
         return false;
     struct normal eq = {0};
@@ -215,14 +287,14 @@ bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[
         start_hz[j] = lines[j].hz;
         lines[j].re = lines[j].im = 0;
     }
-    linearise(band, lines, n, &eq, res_re, res_im);
+    linearise(band, lines, n, &eq);
     eq.n = n; /* the amplitudes alone, to begin with */
     if (!solve(&eq, x, inverse))
         return false;
     apply(lines, n, x, span_s, false);
     double step = HUGE_VAL;
     for (int round = 0; round < ROUNDS; round++) {
-        linearise(band, lines, n, &eq, res_re, res_im);
+        linearise(band, lines, n, &eq);
         if (!solve(&eq, x, inverse))
             return false;
         if (step < CONVERGED) {

@@ -27,9 +27,12 @@ typedef struct {
 } sb_line;
 
 /* Refines lines[0..n-1], n <= SB_LINES_MAX, from their starting hz and decay_per_s (the
- * amplitudes need no start), and writes the residual to res_re, res_im (band->n each).
- * False if the fit went astray (a line left its neighbourhood, the normal equations are
- * singular, or no convergence): lines and residual are then unusable. */
-bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n, double res_re[], double res_im[]);
+ * amplitudes need no start). False if the fit went astray (a line left its neighbourhood, the
+ * normal equations are singular, or no convergence): the lines are then unusable. */
+bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n);
+
+/* What lines[0..n-1] leave of the band, to re[] and im[], band->n each. */
+void sb_lines_subtract(const sb_band *band, const sb_line lines[], size_t n, double re[],
+                       double im[]);
 
 #endif

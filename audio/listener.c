@@ -225,32 +225,44 @@ static void make_room(sb_listener *listener, size_t n) {
     listener->origin += drop;
 }
 
+static void finish_meter(sb_listener *listener) {
+    listener->meter.level_dbfs =
+        10.0 * log10(listener->meter_power / (double)listener->meter_n + 1e-12);
+    listener->meter.peak_dbfs = 20.0 * log10(listener->meter_peak + 1e-6);
+    listener->meter_power = listener->meter_peak = 0;
+    listener->meter_n = 0;
+}
+
 static void update_meter(sb_listener *listener, const float samples[], size_t n) {
     size_t span = (size_t)(0.05 * listener->options.rate_hz);
-    for (size_t i = 0; i < n; i++) {
-        double x = fabs((double)samples[i]);
-        listener->meter_power += x * x;
-        listener->meter_peak = fmax(listener->meter_peak, x);
-        if (x >= 0.999)
+    while (n > 0) {
+        size_t take = span - listener->meter_n < n ? span - listener->meter_n : n;
+        float power = 0, peak = 0;
+        for (size_t i = 0; i < take; i++) {
+            float x = fabsf(samples[i]);
+            power += x * x;
+            peak = x > peak ? x : peak;
+        }
+        listener->meter_power += (double)power;
+        listener->meter_peak = fmax(listener->meter_peak, (double)peak);
+        if (peak >= 0.999f)
             listener->clip_until_s = sb_listener_time_s(listener) + 0.5;
-        if (++listener->meter_n < span)
-            continue;
-        listener->meter.level_dbfs = 10.0 * log10(listener->meter_power / (double)span + 1e-12);
-        listener->meter.peak_dbfs = 20.0 * log10(listener->meter_peak + 1e-6);
-        listener->meter_power = listener->meter_peak = 0;
-        listener->meter_n = 0;
+        listener->meter_n += take;
+        samples += take, n -= take;
+        if (listener->meter_n == span)
+            finish_meter(listener);
     }
 }
 
 /* Replaces what is not a number by silence and notes the drop-out. */
 static bool clean_copy(const float in[], size_t n, float out[]) {
-    bool whole = true;
+    unsigned insane = 0;
     for (size_t i = 0; i < n; i++) {
-        bool sane = isfinite(in[i]) && fabsf(in[i]) < 1e6f;
+        bool sane = fabsf(in[i]) < 1e6f; /* nor is a NaN */
         out[i] = sane ? in[i] : 0.0f;
-        whole &= sane;
+        insane += !sane;
     }
-    return whole;
+    return insane == 0;
 }
 
 static void push_chunk(sb_listener *listener, const float samples[], size_t n) {

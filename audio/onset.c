@@ -53,10 +53,10 @@ static void emit(sb_onset *onset, sb_onset_event event) {
  * since that onset. */
 static double back(const sb_onset *onset, const double db[], size_t frames_ago) {
     size_t newest = onset->frames_done - 1, since = newest - onset->onset_frame;
-    if (frames_ago > newest)
-        return -120.0;
     if (onset->sounding && frames_ago > since)
         return 0.0;
+    if (frames_ago > newest)
+        return -120.0;
     return db[(newest - frames_ago) % FRAMES];
 }
 

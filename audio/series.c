@@ -5,9 +5,10 @@
 #include "core/order.h"
 #include "core/pitch.h"
 
-enum { START_POINTS = 16, ROUNDS = 8 };
+enum { START_POINTS = 16, ROUNDS = 8, POINTS_MAX = 64 };
 
 static const double PRIOR_B = 1e-4, PRIOR_B_STD = 6e-4;
+static const double MEDIAN_CHI_SQUARE = 0.455; /* of one degree of freedom */
 static const double PULLED_SIGMAS = 4.0, PULLED_LEAST_CENTS = 0.05;
 
 double sb_series_hz(double f0_hz, double inharmonicity, int number) {
@@ -124,28 +125,32 @@ static void improve(sb_series_point points[], size_t n, double scatter, double *
     }
 }
 
-/* Weighted sum of squares about the fit, less its degrees of freedom: falls with scatter. */
-static double excess(const sb_series_point points[], size_t n, double scatter) {
-    double sum = 0, count = 0;
+/* Slope of the restricted likelihood in the variance of the scatter, up to a factor: falls
+ * through zero at its best value. A partial counts by the square of its weight, so those of
+ * large error have no say in a scatter that is smaller. */
+static double excess(const sb_series_point points[], size_t n, double b, double scatter) {
+    struct system s = assemble(points, n, b, scatter);
+    double det = s.a00 * s.a11 - s.a01 * s.a01, sum = 0;
     for (size_t i = 0; i < n; i++) {
         if (points[i].left_out)
             continue;
-        sum += points[i].departure_cents * points[i].departure_cents /
-               total_variance(&points[i], scatter);
-        count += 1.0;
+        double v = total_variance(&points[i], scatter), g = slope_in_b(points[i].number, b);
+        double w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / v;
+        double taken = w * (s.a11 - 2.0 * g * s.a01 + g * g * s.a00) / det; /* by the fit */
+        sum += (points[i].departure_cents * points[i].departure_cents / v - (1.0 - taken)) / v;
     }
-    return sum - fmax(count - 2.0, 0.5);
+    return sum;
 }
 
-static double extra_scatter(const sb_series_point points[], size_t n) {
-    if (excess(points, n, 0.0) <= 0)
+static double extra_scatter(const sb_series_point points[], size_t n, double b) {
+    if (excess(points, n, b, 0.0) <= 0)
         return 0.0;
     double low = 0, high = 0.01;
-    while (excess(points, n, high) > 0 && high < 100.0)
+    while (excess(points, n, b, high) > 0 && high < 100.0)
         high *= 2.0;
-    for (int i = 0; i < 40; i++) {
+    for (int i = 0; i < 20; i++) {
         double middle = 0.5 * (low + high);
-        if (excess(points, n, middle) > 0)
+        if (excess(points, n, b, middle) > 0)
             low = middle;
         else
             high = middle;
@@ -153,15 +158,26 @@ static double extra_scatter(const sb_series_point points[], size_t n) {
     return high;
 }
 
-/* Robust scale of the departures beyond the standard errors, for the first rejection. */
-static double robust_scatter(const sb_series_point points[], size_t n) {
-    double sizes[256];
+/* Does the median departure stay within what the errors and this scatter lead to expect? */
+static bool accounts_for(const sb_series_point points[], size_t n, double scatter) {
+    double ratios[POINTS_MAX];
     size_t kept = 0;
-    for (size_t i = 0; i < n && kept < 256; i++)
+    for (size_t i = 0; i < n && kept < POINTS_MAX; i++)
         if (!points[i].left_out)
-            sizes[kept++] = fabs(points[i].departure_cents);
-    return kept > 3 ? 1.4826 * sb_median(sizes, kept) * sqrt((double)kept / (double)(kept - 2))
-                    : 0.0;
+            ratios[kept++] = points[i].departure_cents * points[i].departure_cents /
+                             total_variance(&points[i], scatter);
+    double free = kept > 2 ? (double)(kept - 2) / (double)kept : 1.0;
+    return kept <= 3 || sb_median(ratios, kept) <= MEDIAN_CHI_SQUARE * free;
+}
+
+/* Robust scatter beyond the standard errors, for the first rejection. */
+static double robust_scatter(const sb_series_point points[], size_t n) {
+    double scatter = 0.002;
+    if (accounts_for(points, n, 0.0))
+        return 0.0;
+    while (!accounts_for(points, n, scatter) && scatter < 100.0)
+        scatter *= 1.25;
+    return scatter;
 }
 
 static size_t leave_out_pulled(sb_series_point points[], size_t n, double scatter) {
@@ -203,8 +219,16 @@ static void report(sb_series_point points[], size_t n, double ln_f0, double b, d
         sum += points[i].weight;
         fit->used++;
     }
-    for (size_t i = 0; i < n && sum > 0; i++)
+    double squares = 0;
+    for (size_t i = 0; i < n && sum > 0; i++) {
         points[i].weight /= sum;
+        squares += points[i].weight * points[i].weight;
+    }
+    /* The scatter and the weights are themselves estimates from few, 1/squares being how many
+     * partials carry the pitch: by Student's distribution half of this, the other half found
+     * by notes of known truth. */
+    if (scatter > 0)
+        fit->sounding_std_cents *= sqrt(1.0 + 4.0 * squares);
 }
 
 bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit) {
@@ -220,7 +244,7 @@ bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit) {
     leave_out_pulled(points, n, scatter);
     for (int round = 0; round < ROUNDS; round++) {
         improve(points, n, scatter, &ln_f0, &b);
-        scatter = extra_scatter(points, n);
+        scatter = extra_scatter(points, n, b);
         improve(points, n, scatter, &ln_f0, &b);
         if (leave_out_pulled(points, n, scatter) == 0)
             break;

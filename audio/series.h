@@ -5,8 +5,9 @@
  * body or neck resonance can pull one of them by many cents; so the fit
  *   - starts from the pair of partials whose series leaves the smallest median departure
  *     (least median of squares: Rousseeuw, J. Am. Stat. Assoc. 79, 871, 1984),
- *   - estimates a common extra scatter from the data (Paule & Mandel, J. Res. Natl. Bur.
- *     Stand. 87, 377, 1982) and weights each partial by 1/(sigma_n^2 + scatter^2),
+ *   - estimates a common extra scatter from the data by restricted maximum likelihood
+ *     (Patterson & Thompson, Biometrika 58, 545, 1971) and weights each partial by
+ *     1/(sigma_n^2 + scatter^2),
  *   - gives partials beyond four of their standard errors no weight, and names them.
  *
  * Internal to audio/. Pure computation: no allocation.

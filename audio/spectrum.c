@@ -15,7 +15,7 @@ static const double FLAT_SHARE = 0.28, SLOPE_SHARE = 0.20, SLOPES_TO_STOP = 3.5;
 struct plan {
     size_t size, bins_kept; /* bins a band keeps = length of the short transforms */
     kiss_fftr_cfg forward;
-    kiss_fft_cfg band_inverse, band_forward;
+    kiss_fft_cfg band_inverse, band_forward, fine_forward;
 };
 
 struct sb_spectrum {
@@ -48,8 +48,11 @@ static sb_status make_plan(struct plan *plan, size_t size, size_t decimation) {
     plan->bins_kept = size / decimation;
     plan->forward = kiss_fftr_alloc((int)size, 0, NULL, NULL);
     plan->band_inverse = kiss_fft_alloc((int)plan->bins_kept, 1, NULL, NULL);
-    plan->band_forward = kiss_fft_alloc((int)plan->bins_kept * 2, 0, NULL, NULL);
-    return plan->forward && plan->band_inverse && plan->band_forward ? SB_OK : SB_E_MEMORY;
+    plan->band_forward = kiss_fft_alloc((int)plan->bins_kept, 0, NULL, NULL);
+    plan->fine_forward = kiss_fft_alloc((int)plan->bins_kept * 2, 0, NULL, NULL);
+    return plan->forward && plan->band_inverse && plan->band_forward && plan->fine_forward
+               ? SB_OK
+               : SB_E_MEMORY;
 }
 
 sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out) {
@@ -87,6 +90,7 @@ void sb_spectrum_free(sb_spectrum *spectrum) {
         kiss_fftr_free(spectrum->plans[i].forward);
         kiss_fft_free(spectrum->plans[i].band_inverse);
         kiss_fft_free(spectrum->plans[i].band_forward);
+        kiss_fft_free(spectrum->plans[i].fine_forward);
     }
     free(spectrum->padded);
     free(spectrum->bins);
@@ -186,14 +190,15 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
 }
 
 const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], const double im[],
-                                      size_t n, size_t *size) {
+                                      size_t n, bool fine, size_t *size) {
     const struct plan *plan = spectrum->plan;
-    *size = plan->bins_kept * 2;
+    *size = fine ? plan->bins_kept * 2 : plan->bins_kept;
     for (size_t k = 0; k < *size; k++) {
         spectrum->short_in[k].r = k < n ? (float)re[k] : 0.0f;
         spectrum->short_in[k].i = k < n ? (float)im[k] : 0.0f;
     }
-    kiss_fft(plan->band_forward, spectrum->short_in, spectrum->short_out);
+    kiss_fft(fine ? plan->fine_forward : plan->band_forward, spectrum->short_in,
+             spectrum->short_out);
     for (size_t j = 0; j < *size; j++) {
         double r = (double)spectrum->short_out[j].r, i = (double)spectrum->short_out[j].i;
         spectrum->periodogram[j] = (r * r + i * i) / (double)(n ? n : 1);

@@ -13,6 +13,7 @@
 #ifndef SB_SPECTRUM_H
 #define SB_SPECTRUM_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "core/status.h"
@@ -46,9 +47,10 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
 double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_hz);
 
 /* Periodogram |sum_k z_k e^(-2 pi i jk/size)|^2 / n of a band's samples, zero-padded to
- * *size bins, bin j at frequency j/(size step_s), the upper half negative. The array
+ * *size bins, twice as many if fine, bin j at frequency j/(size step_s), the upper half
+ * negative. The array
  * belongs to the spectrum and holds until the next call. */
 const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], const double im[],
-                                      size_t n, size_t *size);
+                                      size_t n, bool fine, size_t *size);
 
 #endif

@@ -17,9 +17,10 @@ static const double LEAST_APART = 0.4; /* cycles over the band */
 static void turn_band(sb_band *band, double hz, const sb_glide *glide, double sign) {
     if (glide->gamma == 0)
         return;
+    double ahead_s[SB_BAND_MAX];
+    sb_glide_ahead(glide, band->t0_s, band->step_s, band->n, ahead_s);
     for (size_t k = 0; k < band->n; k++) {
-        double t = band->t0_s + (double)k * band->step_s;
-        double angle = sign * SB_TWO_PI * hz * sb_glide_ahead_s(glide, t);
+        double angle = sign * SB_TWO_PI * hz * ahead_s[k];
         double c = cos(angle), s = sin(angle), re = band->re[k], im = band->im[k];
         band->re[k] = re * c - im * s;
         band->im[k] = re * s + im * c;
@@ -59,8 +60,16 @@ static double median_noise(const sb_band *band, const double power[], size_t siz
             sorted[n++] = power[j];
     if (n == 0)
         return 0;
-    sb_sort_ascending(sorted, n);
-    return sorted[n / 2] / 0.6931471805599453;
+    return sb_kth_smallest(sorted, n, n / 2) / 0.6931471805599453;
+}
+
+/* Of what track->lines leave of the band. */
+static double noise_round(sb_spectrum *spectrum, const sb_track *track) {
+    double re[SB_BAND_MAX], im[SB_BAND_MAX];
+    size_t size;
+    sb_lines_subtract(&track->band, track->lines, track->n_lines, re, im);
+    const double *power = sb_spectrum_periodogram(spectrum, re, im, track->band.n, false, &size);
+    return median_noise(&track->band, power, size);
 }
 
 static double start_decay(const sb_band *band) {
@@ -89,8 +98,8 @@ static void summarise(sb_track *track, double noise) {
 
 bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide, int number,
                     sb_track_aim aim) {
-    double res_re[SB_BAND_MAX], res_im[SB_BAND_MAX], top;
     size_t size;
+    double top;
     sb_band *band = &track->band;
     track->number = number;
     track->n_lines = 0;
@@ -98,19 +107,19 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     if (band->n < 12)
         return false;
     turn_band(band, aim.hz, glide, -1.0);
-    const double *power = sb_spectrum_periodogram(spectrum, band->re, band->im, band->n, &size);
+    const double *power =
+        sb_spectrum_periodogram(spectrum, band->re, band->im, band->n, true, &size);
     double from_centre = aim.hz - band->centre_hz;
     double hz = strongest(band, power, size, from_centre, aim.reach_hz, &top);
     sb_line line = {.hz = hz, .decay_per_s = start_decay(band)};
-    if (!sb_lines_fit(band, &line, 1, res_re, res_im)) {
+    if (!sb_lines_fit(band, &line, 1)) {
         line = (sb_line){.hz = hz, .decay_per_s = 0};
-        if (!sb_lines_fit(band, &line, 1, res_re, res_im))
+        if (!sb_lines_fit(band, &line, 1))
             return false;
     }
     track->lines[0] = line;
     track->n_lines = 1;
-    power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
-    summarise(track, median_noise(band, power, size));
+    summarise(track, noise_round(spectrum, track));
     bool stands_out =
         track->energy_snr > LEAST_ENERGY_SNR &&
         fabs(track->hz - aim.hz) < aim.reach_hz + 1.0 / (band->step_s * (double)band->n);
@@ -151,47 +160,39 @@ static bool lines_apart(const sb_band *band, const sb_line lines[], size_t n) {
 
 void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz) {
-    double res_re[SB_BAND_MAX], res_im[SB_BAND_MAX];
-    sb_line lines[SB_LINES_MAX];
+    double re[SB_BAND_MAX], im[SB_BAND_MAX];
     sb_band *band = &track->band;
-    memcpy(lines, track->lines, sizeof lines);
-    if (track->n_lines == 0 || !sb_lines_fit(band, lines, track->n_lines, res_re, res_im))
-        return;
-    size_t size;
-    const double *power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
-    double noise = median_noise(band, power, size);
-    while (track->n_lines < SB_LINES_MAX && band->n >= 8 * (track->n_lines + 1)) {
-        size_t n = track->n_lines;
+    while (track->n_lines > 0) {
+        size_t n = track->n_lines, size;
         double top;
+        sb_lines_subtract(band, track->lines, n, re, im);
+        const double *power = sb_spectrum_periodogram(spectrum, re, im, band->n, true, &size);
+        double noise = median_noise(band, power, size);
+        summarise(track, noise);
         double hz = strongest(band, power, size, 0, band->pass_hz * 1.2, &top);
-        if (!(top > LEFTOVER_SNR * fmax(noise, 1e-20)))
-            break;
+        if (!(top > LEFTOVER_SNR * fmax(noise, 1e-20)) || n == SB_LINES_MAX ||
+            band->n < 8 * (n + 1))
+            return;
+        sb_line lines[SB_LINES_MAX];
         memcpy(lines, track->lines, sizeof lines);
         lines[n] = (sb_line){.hz = hz, .decay_per_s = 0.5};
-        if (!sb_lines_fit(band, lines, n + 1, res_re, res_im) || !lines_apart(band, lines, n + 1))
-            break;
+        if (!sb_lines_fit(band, lines, n + 1) || !lines_apart(band, lines, n + 1))
+            return;
         memcpy(track->lines, lines, sizeof lines);
         track->n_lines = n + 1;
         put_partial_first(track, predicted_hz, reach_hz);
-        power = sb_spectrum_periodogram(spectrum, res_re, res_im, band->n, &size);
-        noise = median_noise(band, power, size);
-        summarise(track, noise);
     }
 }
 
-void sb_track_turn(sb_track *track, sb_spectrum *spectrum, const sb_glide *from,
-                   const sb_glide *to) {
-    double res_re[SB_BAND_MAX], res_im[SB_BAND_MAX];
-    size_t size;
+void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {
     turn_band(&track->band, track->hz, from, 1.0);
     turn_band(&track->band, track->hz, to, -1.0);
     if (track->n_lines == 0)
         return;
     sb_line lines[SB_LINES_MAX];
     memcpy(lines, track->lines, sizeof lines);
-    if (!sb_lines_fit(&track->band, lines, track->n_lines, res_re, res_im))
+    if (!sb_lines_fit(&track->band, lines, track->n_lines))
         return;
     memcpy(track->lines, lines, sizeof lines);
-    const double *power = sb_spectrum_periodogram(spectrum, res_re, res_im, track->band.n, &size);
-    summarise(track, median_noise(&track->band, power, size));
+    summarise(track, track->noise);
 }

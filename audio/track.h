@@ -34,8 +34,9 @@ typedef struct {
     double common_std; /* relative standard error that it adds to every partial's pitch */
 } sb_glide;
 
-/* The time by which the glide has the string run ahead at t_s: the integral of g. */
-double sb_glide_ahead_s(const sb_glide *glide, double t_s);
+/* The time by which the glide has the string run ahead, the integral of g, in s, at
+ * t0_s + k step_s for k < n. */
+void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]);
 
 typedef struct {
     int number;
@@ -64,9 +65,9 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
 void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz);
 
-/* Re-fits the same lines after the band was turned from one glide to another. */
-void sb_track_turn(sb_track *track, sb_spectrum *spectrum, const sb_glide *from,
-                   const sb_glide *to);
+/* Re-fits the same lines after the band was turned from one glide to another; the noise is
+ * taken to be what it was. */
+void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to);
 
 /* Estimates the glide from the phases of tracks[0..n-1], whose bands have `present` taken
  * out. */

@@ -8,7 +8,12 @@
 /* Sorts values[0..n-1] ascending, in place; no NaN among them. */
 void sb_sort_ascending(double values[], size_t n);
 
-/* The median, of the middle two their mean; sorts its argument. n > 0. */
+/* The k-th smallest of values[0..n-1], k < n, from 0, in a time that grows as n; rearranges
+ * its argument; no NaN among them. Method: C. A. R. Hoare, Algorithm 65: Find, Commun. ACM 4,
+ * 321 (1961). */
+double sb_kth_smallest(double values[], size_t n, size_t k);
+
+/* The median, of the middle two their mean; rearranges its argument. n > 0. */
 double sb_median(double values[], size_t n);
 
 #endif

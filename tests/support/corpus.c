@@ -96,8 +96,12 @@ static void draw_disturbances(synth_note *note, corpus_condition condition, cons
                               size_t string, prng *rng) {
     if (has(condition, CORPUS_STRINGS))
         add_other_strings(note, of, string, rng);
-    if (has(condition, CORPUS_GLIDE))
+    if (has(condition, CORPUS_GLIDE)) {
         note->glide_cents = prng_uniform(rng, 5.0, 15.0);
+        /* Every other one is not the energy's, to see what the ear makes of that. */
+        if (condition == CORPUS_GLIDE && prng_uniform(rng, 0.0, 1.0) < 0.5)
+            note->glide_rate_per_s = prng_uniform(rng, 1.5, 8.0);
+    }
     if (has(condition, CORPUS_POLARISATIONS)) {
         note->second_cents = prng_uniform(rng, 0.0, 1.0) < 0.5 ? 1.0 : -1.0;
         note->second_share = prng_uniform(rng, 0.1, 0.4);

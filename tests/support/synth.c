@@ -104,6 +104,10 @@ static energy energy_at_attack(const synth_note *note, double rate_hz) {
     synth_partial p[SYNTH_MAX_PARTIALS];
     energy e = {.n = synth_spectrum(note, rate_hz, p, SYNTH_MAX_PARTIALS)};
     double sum = 0.0;
+    if (note->glide_rate_per_s > 0.0) {
+        return (energy){
+            .left = {1.0}, .step = {exp(-0.5 * note->glide_rate_per_s / rate_hz)}, .n = 1};
+    }
     for (size_t i = 0; i < e.n; i++) {
         e.left[i] = pow(string_slope(note, p[i].number), 2.0);
         e.step[i] = exp(-p[i].decay_per_s / rate_hz); /* 2 sigma over half a sample */

@@ -57,10 +57,11 @@ typedef struct {
     double damp_at_s;           /* palm, after the attack; 0 = never */
     double damp_s;              /* amplitude time constant of the palm */
 
-    double glide_cents;  /* above the settled pitch at the attack */
-    double second_cents; /* second polarisation above the main one */
-    double second_share; /* its part of the amplitude, 0..1; the main has the rest */
-    double second_decay; /* its decay rate re the main one's */
+    double glide_cents;      /* above the settled pitch at the attack */
+    double glide_rate_per_s; /* > 0: it dies as exp(-rate t), not with the energy */
+    double second_cents;     /* second polarisation above the main one */
+    double second_share;     /* its part of the amplitude, 0..1; the main has the rest */
+    double second_decay;     /* its decay rate re the main one's */
 
     double attack_s;               /* raised-cosine rise */
     double pick_db, pick_s;        /* noise of the pick re the note's RMS, and its decay */

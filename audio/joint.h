@@ -1,0 +1,32 @@
+/* joint: the strong partials of a note fitted together, with what they share.
+ *
+ * A string moves in two planes, and the bridge end is not equally stiff in both, so each
+ * partial is two lines that lie a little apart: about the same number of cents for all of them,
+ * since it is an end's correction to the length (Woodhouse, Acta Acust. united Ac. 90, 928,
+ * 2004, section 4.3). Low partials beat too slowly to be told apart in a note's few seconds;
+ * but the high ones say how far apart the two are, and with that known the low ones come apart
+ * as well. The glide (see track.h) is shared in the same way. Unknown are therefore
+ *     each partial: two complex amplitudes, two decays, one frequency,
+ *     all together: the glide's amount and time scale, the cents between the two lines,
+ * fitted to the samples of all bands by Gauss-Newton steps with Levenberg's damping; the
+ * equations are an arrow, each partial's own block eliminated first. Frequencies come out with
+ * the variance that the shared unknowns leave them.
+ *
+ * Internal to audio/. Pure computation: no allocation.
+ */
+#ifndef SB_JOINT_H
+#define SB_JOINT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "audio/track.h"
+
+/* Refines tracks[0..n-1], whose bands have *glide taken out, where a second line beside every
+ * partial is by far the likelier account of them; else leaves all as it is and returns false.
+ * When true, lines[0] of the tracks is the stronger of the two and lines[1] the other, their
+ * frequencies and errors are new, *glide is the better glide (the bands keep the old one taken
+ * out), and tracks too weak to be among those fitted say how far they may be off. */
+bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide);
+
+#endif
