@@ -135,6 +135,7 @@ static void write_curve(const sb_survey_data *data, const sb_survey_fit *fit, sb
     for (size_t i = 0; i < data->n; i++) {
         const double expected = sb_survey_expected(data, fit->value, i);
         out->bad[i] = data->out[i];
+        out->used_std_error_cents[i] = data->std_error[i];
         out->fitted_cents[i] = expected - open;
         out->fit_std_error_cents[i] = sqrt(fmax(fit_variance(data, fit, i), 0.0));
         out->cured_cents[i] = data->readings[i].error_cents - expected;

@@ -94,7 +94,8 @@ typedef struct {
     double scatter_cents; /* root mean square about the fit, per degree of freedom;
                              NaN for dof 0 */
     bool adequate;
-    bool bad[SB_SURVEY_MAX]; /* of the i-th reading: its fret stands out */
+    double used_std_error_cents[SB_SURVEY_MAX]; /* of each reading, as told or as learned */
+    bool bad[SB_SURVEY_MAX];                    /* of the i-th reading: its fret stands out */
     double fitted_cents[SB_SURVEY_MAX];
     double fit_std_error_cents[SB_SURVEY_MAX];
 

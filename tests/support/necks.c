@@ -11,14 +11,12 @@ static double pitch(double tension, double mass, double length, double stiffness
 /* Unit tension and mass for the open string; offsets of nut and saddle are absolute. */
 static double error_at(const neck_string *s, double nut, double saddle, double slot, int fret) {
     const double from_nut = s->scale_mm * (1.0 - exp2(-fret / 12.0));
-    const double open =
-        hypot(s->scale_mm + nut + saddle, s->saddle_height_mm - slot);
+    const double open = hypot(s->scale_mm + nut + saddle, s->saddle_height_mm - slot);
     const double behind = hypot(from_nut + nut, slot);
     const double sounding = hypot(s->scale_mm - from_nut + saddle, s->saddle_height_mm);
     const double strain = (behind + sounding - open) / open;
     const double bending = s->stiffness * s->scale_mm;
-    const double fretted =
-        pitch(1.0 + s->kappa * strain, 1.0 / (1.0 + strain), sounding, bending);
+    const double fretted = pitch(1.0 + s->kappa * strain, 1.0 / (1.0 + strain), sounding, bending);
     return 1200.0 * log2(fretted / pitch(1.0, 1.0, open, bending)) - 100.0 * fret;
 }
 
@@ -59,7 +57,7 @@ neck_string necks_random(prng *rng) {
 }
 
 double necks_error_cents(const neck_string *s, const neck_fault *f, int fret) {
-    const double error =
-        error_at(s, s->nut_mm + f->nut_mm, s->saddle_mm + f->saddle_mm, s->slot_mm + f->slot_mm, fret);
+    const double error = error_at(s, s->nut_mm + f->nut_mm, s->saddle_mm + f->saddle_mm,
+                                  s->slot_mm + f->slot_mm, fret);
     return error + (fret == f->bad_fret ? f->bad_cents : 0.0);
 }
