@@ -12,7 +12,10 @@
 #define USUAL_DETUNE_CENTS 75.0
 #define NOT_ASKED_COST     2.0
 #define LEFT_OVER_COST     4.0
-#define MEAN_COST_MAX      0.6 /* of a note, beyond which it is no such string */
+/* Mean cost of a note beyond which it is no such string. Where the open string was not played,
+ * the usual nine frets cost 0.89 a note at the least; 1.7 where its note is told. */
+#define MEAN_COST_MAX      0.8
+#define MEAN_COST_TOLD_MAX 1.2
 
 /* The fret nearest to a note, and what taking it there costs. */
 typedef struct {
@@ -133,7 +136,8 @@ sb_status sb_frets_sort(const double hz[], size_t n, const sb_fret_plan *plan, i
             best = i;
         }
     }
-    if (!(least <= MEAN_COST_MAX * (double)n + 1.0)) { /* the detune's own share */
+    const double most = plan->n_open > 0 ? MEAN_COST_TOLD_MAX : MEAN_COST_MAX;
+    if (!(least <= most * (double)n)) {
         return SB_E_UNDETERMINED;
     }
     (void)place_all(plan, hz, n, hz[best], placed);

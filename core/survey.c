@@ -145,11 +145,17 @@ static void write_curve(const sb_survey_data *data, const sb_survey_fit *fit, sb
 
 /* --- the verdict ----------------------------------------------------------------------- */
 
+/* A slot acts so much like the nut that it must be the likelier by a rival's margin to be
+ * believed. */
+static double price(const sb_explanation *e) {
+    return e->score + ((e->parts & SLOT) != 0 ? SB_SURVEY_RIVAL : 0.0);
+}
+
 static const sb_explanation *best_of(const sb_explanation sets[SB_EXPLANATIONS]) {
     const sb_explanation *best = NULL;
 
     for (int s = 0; s < SB_EXPLANATIONS; s++) {
-        if (sets[s].possible && (!best || sets[s].score < best->score)) {
+        if (sets[s].possible && (!best || price(&sets[s]) < price(best))) {
             best = &sets[s];
         }
     }
@@ -203,6 +209,7 @@ static sb_survey_doubt doubt_of(const sb_survey_data *data, const sb_explanation
                                 const sb_survey *out) {
     const double tolerance = data->options->tolerance_cents;
     const double worst = fmax(largest_explained(data, best), best->size_cents);
+    const double unsure = 2.0 * largest(data, out->fit_std_error_cents);
 
     if (sb_survey_used(data) < 3 || out->dof < 1) {
         return SB_DOUBT_FEW;
@@ -210,8 +217,7 @@ static sb_survey_doubt doubt_of(const sb_survey_data *data, const sb_explanation
     if (!out->adequate && out->scatter_cents > tolerance) {
         return SB_DOUBT_MISFIT;
     }
-    if (worst <= tolerance && largest(data, out->fitted_cents) > tolerance &&
-        2.0 * largest(data, out->fit_std_error_cents) > tolerance) {
+    if (worst <= tolerance && unsure > tolerance) {
         return SB_DOUBT_LOOSE;
     }
     return SB_DOUBT_NONE;

@@ -37,7 +37,7 @@
 
 #define SB_SURVEY_MAX 37 /* frets 0 to 36 */
 
-#define SB_SURVEY_ALARM 0.004 /* chance of a false bad fret, a neck */
+#define SB_SURVEY_ALARM 0.001 /* chance of a false bad fret, a neck */
 #define SB_SURVEY_RIVAL 4.0   /* chi-squared: a likelihood ratio of 7 */
 
 /* Scatter assumed of a reading where neither its error is told nor enough frets are there to

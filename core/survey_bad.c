@@ -4,13 +4,8 @@
 
 #include "core/chance.h"
 
-#define MOST_BAD 9 /* a quarter of all readings at most */
-
-/* What leaving out one fret more does. */
-typedef struct {
-    size_t fret; /* index of the reading */
-    sb_survey_fit fit;
-} removal;
+#define MOST_BAD    9    /* a quarter of all readings at most */
+#define LEAST_SPARE 1e-6 /* of a reading's freedom, for it to be spared */
 
 double sb_survey_limit2(double p, const sb_survey_surety *surety) {
     const double t = sb_student_limit(p, surety->learned_dof);
@@ -18,24 +13,49 @@ double sb_survey_limit2(double p, const sb_survey_surety *surety) {
     return t * t;
 }
 
-/* The fret whose absence lowers chi-squared most; false where none can be spared. */
-static bool best_removal(sb_survey_data *data, const sb_survey_fit *with, removal *best) {
-    bool found = false;
+/* How far leaving a reading out lowers chi-squared, by its residual and leverage (Cook &
+ * Weisberg, sec. 2.2.2): exact where the model is straight. -1 where it alone holds an unknown. */
+static double expected_fall(const sb_survey_data *data, const sb_survey_fit *fit, size_t i) {
+    double slopes[SB_FREES];
+    double leverage = 0.0;
+
+    sb_survey_slopes(data, fit->value, fit->free, i, slopes);
+    for (int p = 0; p < SB_FREES; p++) {
+        for (int q = 0; q < SB_FREES; q++) {
+            leverage += slopes[p] * fit->covariance[p][q] * slopes[q];
+        }
+    }
+    const double off = (data->readings[i].error_cents - sb_survey_expected(data, fit->value, i)) /
+                       data->std_error[i];
+    leverage /= data->std_error[i] * data->std_error[i];
+    return leverage < 1.0 - LEAST_SPARE ? off * off / (1.0 - leverage) : -1.0;
+}
+
+/* The fret whose absence lowers chi-squared most, left out of data; *fit becomes the fit without
+ * it. False where none can be spared. */
+static bool remove_worst(sb_survey_data *data, sb_survey_fit *fit, size_t *worst) {
+    double most = -1.0;
+    sb_survey_fit without;
 
     for (size_t i = 0; i < data->n; i++) {
-        sb_survey_fit fit;
-        if (data->out[i] || data->readings[i].fret == 0) {
-            continue;
+        if (!data->out[i] && data->readings[i].fret > 0) {
+            const double fall = expected_fall(data, fit, i);
+            if (fall > most) {
+                most = fall;
+                *worst = i;
+            }
         }
-        data->out[i] = true;
-        if (sb_survey_fit_free(data, with->free, with, &fit) && fit.dof > 0 &&
-            (!found || fit.chi2 < best->fit.chi2)) {
-            *best = (removal){i, fit};
-            found = true;
-        }
-        data->out[i] = false;
     }
-    return found;
+    if (most < 0.0) {
+        return false;
+    }
+    data->out[*worst] = true;
+    if (sb_survey_fit_free(data, fit->free, fit, &without) && without.dof > 0) {
+        *fit = without;
+        return true;
+    }
+    data->out[*worst] = false;
+    return false;
 }
 
 static bool stands_out(double fall, const sb_survey_fit *rest, size_t tried,
@@ -60,17 +80,14 @@ bool sb_survey_drop_bad(sb_survey_data *data, unsigned free, const sb_survey_sur
     const size_t all = sb_survey_used(data);
     const size_t most = all < 4 ? 0 : all / 4 < MOST_BAD ? all / 4 : MOST_BAD;
     for (; n_out < most; n_out++) {
-        removal next;
-        if (!best_removal(data, &fit, &next)) {
+        const double before = fit.chi2;
+        if (!remove_worst(data, &fit, &order[n_out])) {
             break;
         }
-        order[n_out] = next.fret;
-        data->out[next.fret] = true;
-        if (stands_out(fit.chi2 - next.fit.chi2, &next.fit, all - n_out, surety)) {
+        if (stands_out(before - fit.chi2, &fit, all - n_out, surety)) {
             n_bad = n_out + 1;
-            *out = next.fit;
+            *out = fit;
         }
-        fit = next.fit;
     }
     for (size_t i = n_bad; i < n_out; i++) {
         data->out[order[i]] = false;

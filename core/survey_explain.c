@@ -64,8 +64,7 @@ static void set_main(const sb_survey_data *data, sb_explanation *e) {
     }
 }
 
-/* A slot acts so much like the nut that it must be the likelier by a rival's margin. Every part
- * costs what it gains by chance in one neck of a hundred, every bad fret what one
+/* Every part costs what it gains by chance in one neck of a hundred, every bad fret what one
  * of them all gains. */
 static sb_explanation explain(sb_survey_data *data, unsigned parts,
                               const sb_survey_surety *surety) {
@@ -81,8 +80,7 @@ static sb_explanation explain(sb_survey_data *data, unsigned parts,
         e.out[i] = data->out[i];
         n_out += data->out[i] ? 1U : 0U;
     }
-    e.score = ((parts & SLOT) != 0 ? SB_SURVEY_RIVAL : 0.0) + e.fit.chi2 +
-              count_parts(parts) * sb_survey_limit2(SB_SIGNIFICANT, surety) +
+    e.score = e.fit.chi2 + count_parts(parts) * sb_survey_limit2(SB_SIGNIFICANT, surety) +
               (double)n_out * sb_survey_limit2(SB_SURVEY_ALARM / frets, surety);
     if (e.possible) {
         sb_survey_worst(data, &e.fit, e.worst_cents);
