@@ -296,6 +296,13 @@ static int load(sb_take *take, const char *path, int channel) {
     return EX_OK;
 }
 
+static int wrong_string(const work *w, const char *path) {
+    char note[SB_NOTE_TEXT_MAX];
+    sb_note_format(sb_note_nearest(w->frets.open_hz, w->args.a4_hz, NULL), note, sizeof note);
+    return sb_fail(EX_DATAERR, "see whether it is the right string, and tuned", path,
+                   "wrong string: it sounds %s (%.1f Hz)", note, w->frets.open_hz);
+}
+
 static int survey_take(work *w, const char *path) {
     double open_hz[SB_STRINGS_MAX];
     size_t n_open = open_notes(w, open_hz);
@@ -307,6 +314,9 @@ static int survey_take(work *w, const char *path) {
     if (code != EX_OK)
         return code;
     sb_sorted sorted = sb_survey_sort(w->take, &w->plan, open_hz, n_open, &w->frets);
+    if (sorted == SB_SORTED_NO_STRING && n_open > 0 &&
+        sb_survey_sort(w->take, &w->plan, NULL, 0, &w->frets) == SB_SORTED)
+        return wrong_string(w, path);
     if (sorted != SB_SORTED)
         return sb_survey_complain(sorted, w->take, path);
     sb_survey_combine(s, w->take, &w->frets);

@@ -78,9 +78,13 @@ size_t sb_surveyed_play_too(const sb_surveyed *s, int frets[4]) {
     const int *wanted = slot ? near : whole;
     size_t n_wanted = slot ? 2 : sizeof whole / sizeof *whole, n = 0;
     size_t most = v->doubt == SB_DOUBT_FEW ? 4 : 2;
-    for (size_t i = 0; i < n_wanted && n < most; i++)
-        if (!was_read(s, wanted[i]) && wanted[i] <= s->plan->last)
-            frets[n++] = wanted[i];
+    for (size_t i = 0; i < n_wanted && n < most; i++) /* in the order of their use; then sorted */
+        if (!was_read(s, wanted[i]) && wanted[i] <= s->plan->last) {
+            size_t at = n++;
+            for (; at > 0 && frets[at - 1] > wanted[i]; at--)
+                frets[at] = frets[at - 1];
+            frets[at] = wanted[i];
+        }
     return n;
 }
 

@@ -17,12 +17,17 @@ double sb_neck_saddle_height_mm(double action12_mm, double slot_mm) {
     return 2.0 * action12_mm - slot_mm; /* the 12th fret is half way */
 }
 
+/* Lengths are ordinary here: no care for overflow is needed, and it is most of the work. */
+static double length(double along_mm, double up_mm) {
+    return sqrt(along_mm * along_mm + up_mm * up_mm);
+}
+
 /* What pressing the string down at `beyond` from the saddle adds to its pitch, in ln units,
  * with the slot's bottom at `slot_mm` over the frets. */
 static double ln_stretch(const sb_neck *neck, double slot_mm, double beyond_mm, double kappa) {
-    const double open = hypot(neck->scale_mm, neck->saddle_mm - slot_mm);
-    const double behind = hypot(neck->scale_mm - beyond_mm, slot_mm);
-    const double strain = (behind + hypot(beyond_mm, neck->saddle_mm)) / open - 1.0;
+    const double open = length(neck->scale_mm, neck->saddle_mm - slot_mm);
+    const double behind = length(neck->scale_mm - beyond_mm, slot_mm);
+    const double strain = (behind + length(beyond_mm, neck->saddle_mm)) / open - 1.0;
 
     return 0.5 * (log1p(strain) + log1p(kappa * strain));
 }
@@ -38,6 +43,14 @@ double sb_neck_error_cents(const sb_neck *neck, const sb_neck_faults *faults, do
                ln_stretch(neck, neck->good_slot_mm, beyond, faults->kappa);
     }
     return SB_CENTS_PER_LN * (open - fretted + slot);
+}
+
+void sb_neck_slopes(const sb_neck *neck, const sb_neck_faults *faults, double fret_cents,
+                    double *by_saddle, double *by_nut) {
+    const double beyond = neck->scale_mm / sb_ratio_from_cents(fret_cents) + faults->saddle_mm;
+
+    *by_nut = SB_CENTS_PER_LN / (neck->scale_mm + faults->nut_mm + faults->saddle_mm);
+    *by_saddle = *by_nut - SB_CENTS_PER_LN / beyond;
 }
 
 double sb_neck_move_cents(const sb_neck *neck, const sb_neck_faults *faults, double fret_cents,

@@ -49,6 +49,10 @@ double sb_neck_saddle_height_mm(double action12_mm, double slot_mm);
  * positive; 0 without faults. NaN where the faults leave no string. */
 double sb_neck_error_cents(const sb_neck *neck, const sb_neck_faults *faults, double fret_cents);
 
+/* Its derivatives by the saddle's and the nut's place, in cents a mm. */
+void sb_neck_slopes(const sb_neck *neck, const sb_neck_faults *faults, double fret_cents,
+                    double *by_saddle, double *by_nut);
+
 /* What a move of the saddle (back positive) adds to that error once the string is retuned, in
  * its lengths alone. */
 double sb_neck_move_cents(const sb_neck *neck, const sb_neck_faults *faults, double fret_cents,

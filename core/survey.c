@@ -276,6 +276,17 @@ static bool estimate(sb_survey_data *data, const sb_explanation *best, sb_survey
            sb_survey_fit_free(data, SADDLE, NULL, fit);
 }
 
+/* Wild readings far up a neck may put the saddle before a fret. */
+static bool is_string(const sb_survey_data *data, const sb_survey *out) {
+    bool whole = isfinite(out->saddle_only_mm);
+
+    for (size_t i = 0; i < data->n; i++) {
+        whole = whole && isfinite(out->fitted_cents[i]) && isfinite(out->cured_cents[i]) &&
+                isfinite(out->saddle_only_cents[i]);
+    }
+    return whole;
+}
+
 static bool survey_once(sb_survey_data *data, const sb_survey_surety *surety, sb_survey *out) {
     sb_explanation sets[SB_EXPLANATIONS];
     sb_survey_fit fit;
@@ -290,7 +301,7 @@ static bool survey_once(sb_survey_data *data, const sb_survey_surety *surety, sb
     write_adequacy(data, &fit, out);
     sb_survey_move_saddle(data, &fit, out);
     judge(data, sets, best, out);
-    return true;
+    return is_string(data, out);
 }
 
 sb_status sb_survey_string(const sb_survey_reading readings[], size_t n,

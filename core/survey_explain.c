@@ -64,24 +64,37 @@ static void set_main(const sb_survey_data *data, sb_explanation *e) {
     }
 }
 
+/* What a part and a bad fret must lower chi-squared by. */
+typedef struct {
+    double part, fret;
+} costs;
+
+static costs costs_of(const sb_survey_data *data, const sb_survey_surety *surety) {
+    size_t frets = 0;
+
+    for (size_t i = 0; i < data->n; i++) {
+        frets += data->readings[i].fret > 0 ? 1U : 0U;
+    }
+    return (costs){sb_survey_limit2(SB_SIGNIFICANT, surety),
+                   sb_survey_limit2(SB_SURVEY_ALARM / (double)frets, surety)};
+}
+
 /* Every part costs what it gains by chance in one neck of a hundred, every bad fret what one
  * of them all gains. */
-static sb_explanation explain(sb_survey_data *data, unsigned parts,
-                              const sb_survey_surety *surety) {
+static sb_explanation explain(sb_survey_data *data, unsigned parts, const sb_survey_surety *surety,
+                              const costs *cost) {
     sb_explanation e = {.parts = parts};
     size_t n_out = 0;
 
     for (size_t i = 0; i < data->n; i++) {
         data->out[i] = false;
     }
-    const double frets = (double)sb_survey_used(data);
     e.possible = sb_survey_drop_bad(data, sb_survey_free_of(parts), surety, &e.fit);
     for (size_t i = 0; i < data->n; i++) {
         e.out[i] = data->out[i];
         n_out += data->out[i] ? 1U : 0U;
     }
-    e.score = e.fit.chi2 + count_parts(parts) * sb_survey_limit2(SB_SIGNIFICANT, surety) +
-              (double)n_out * sb_survey_limit2(SB_SURVEY_ALARM / frets, surety);
+    e.score = e.fit.chi2 + count_parts(parts) * cost->part + (double)n_out * cost->fret;
     if (e.possible) {
         sb_survey_worst(data, &e.fit, e.worst_cents);
         set_main(data, &e);
@@ -91,8 +104,10 @@ static sb_explanation explain(sb_survey_data *data, unsigned parts,
 
 void sb_survey_explain(sb_survey_data *data, const sb_survey_surety *surety,
                        sb_explanation sets[SB_EXPLANATIONS]) {
+    const costs cost = costs_of(data, surety);
+
     for (unsigned parts = 0; parts < SB_EXPLANATIONS; parts++) {
-        sets[parts] = explain(data, parts, surety);
+        sets[parts] = explain(data, parts, surety, &cost);
     }
 }
 
@@ -132,10 +147,11 @@ static double scatter_about(const sb_survey_data *data, const sb_explanation *e)
 static bool least_scatter(sb_survey_data *data, sb_explanation *least) {
     static const unsigned fits[] = {SADDLE | NUT, SADDLE | SLOT, SADDLE | NUT | SLOT};
     const sb_survey_surety unknown = {.studentize = true};
+    const costs cost = costs_of(data, &unknown);
     bool found = false;
 
     for (size_t i = 0; i < sizeof fits / sizeof fits[0]; i++) {
-        const sb_explanation e = explain(data, fits[i], &unknown);
+        const sb_explanation e = explain(data, fits[i], &unknown, &cost);
         if (e.possible && e.fit.dof >= 2 &&
             (!found || e.fit.chi2 * least->fit.dof < least->fit.chi2 * e.fit.dof)) {
             *least = e;

@@ -34,21 +34,35 @@ double sb_survey_expected(const sb_survey_data *data, const double value[SB_FREE
     return value[SB_FREE_OPEN] + sb_neck_error_cents(&data->options->neck, &faults, r->fret_cents);
 }
 
-/* By central differences: the model is smooth and no unknown lies below the step. */
-void sb_survey_slopes(const sb_survey_data *data, const double value[SB_FREES], unsigned free,
-                      size_t i, double slopes[SB_FREES]) {
+/* The model is smooth, and no unknown lies below the step. */
+static double by_difference(const sb_survey_data *data, const double value[SB_FREES], int p,
+                            size_t i) {
     const double step = 1e-5;
     double there[SB_FREES];
 
     memcpy(there, value, sizeof there);
+    there[p] = value[p] + step;
+    const double above = sb_survey_expected(data, there, i);
+    there[p] = value[p] - step;
+    return (above - sb_survey_expected(data, there, i)) / (2.0 * step);
+}
+
+void sb_survey_slopes(const sb_survey_data *data, const double value[SB_FREES], unsigned free,
+                      size_t i, double slopes[SB_FREES]) {
+    const sb_survey_reading *r = &data->readings[i];
+    const sb_neck_faults faults = sb_survey_faults(value);
+
+    memset(slopes, 0, SB_FREES * sizeof slopes[0]);
+    slopes[SB_FREE_OPEN] = 1.0;
+    if (r->fret > 0) {
+        sb_neck_slopes(&data->options->neck, &faults, r->fret_cents, &slopes[SB_FREE_SADDLE],
+                       &slopes[SB_FREE_NUT]);
+    }
     for (int p = 0; p < SB_FREES; p++) {
-        slopes[p] = 0.0;
-        if (is_free(free, p)) {
-            there[p] = value[p] + step;
-            slopes[p] = sb_survey_expected(data, there, i);
-            there[p] = value[p] - step;
-            slopes[p] = (slopes[p] - sb_survey_expected(data, there, i)) / (2.0 * step);
-            there[p] = value[p];
+        if (!is_free(free, p)) {
+            slopes[p] = 0.0;
+        } else if (r->fret > 0 && (p == SB_FREE_SLOT || p == SB_FREE_KAPPA)) {
+            slopes[p] = by_difference(data, value, p, i);
         }
     }
 }

@@ -2,8 +2,9 @@
 
 #include <math.h>
 
-#define TURNS   20
-#define STEP_MM 1e-4
+#define TURNS    20
+#define HALVINGS 30
+#define STEP_MM  1e-4
 
 static double square(double x) {
     return x * x;
@@ -59,6 +60,9 @@ static void take_aim(aim *a, double move_mm) {
     for (size_t i = 0; i < a->data->n; i++) {
         const double error = a->data->std_error[i];
         const double pull = weight_of(a->data, i, a->weights) / square(error);
+        if (pull == 0.0) {
+            continue; /* it may stand where there is no string any more */
+        }
         const double here = after(a, i, move_mm);
         const double slope = (after(a, i, move_mm + STEP_MM) - here) / STEP_MM;
         a->fall -= pull * slope * here;
@@ -69,6 +73,32 @@ static void take_aim(aim *a, double move_mm) {
     a->variance += square(common * a->open_error);
 }
 
+/* What is made least; NaN where the saddle would stand before a fret. */
+static double sum_of_squares(const aim *a, double move_mm) {
+    double sum = 0.0;
+
+    for (size_t i = 0; i < a->data->n; i++) {
+        const double pull = weight_of(a->data, i, a->weights) / square(a->data->std_error[i]);
+        sum += pull > 0.0 ? pull * square(after(a, i, move_mm)) : 0.0;
+    }
+    return sum;
+}
+
+/* The whole step, or as many halves of it as do no harm; false where none does not. */
+static bool go(const aim *a, double *move_mm) {
+    const double before = sum_of_squares(a, *move_mm);
+    double step = a->fall / a->stiff;
+
+    for (int h = 0; h < HALVINGS; h++) {
+        if (sum_of_squares(a, *move_mm + step) <= before) {
+            *move_mm += step;
+            return true;
+        }
+        step *= 0.5;
+    }
+    return false;
+}
+
 /* Gauss and Newton in one unknown. */
 void sb_survey_move_saddle(const sb_survey_data *data, const sb_survey_fit *fit, sb_survey *out) {
     aim a = {.data = data, .faults = sb_survey_faults(fit->value), .weights = has_weight(data)};
@@ -77,16 +107,16 @@ void sb_survey_move_saddle(const sb_survey_data *data, const sb_survey_fit *fit,
     double all = 0.0;
 
     read_open(&a);
-    for (int turn = 0; turn < TURNS; turn++) {
+    take_aim(&a, move);
+    for (int turn = 0; turn < TURNS && go(&a, &move); turn++) {
         take_aim(&a, move);
-        move += a.fall / a.stiff;
     }
     out->saddle_only_mm = move;
     out->saddle_only_std_error_mm = sqrt(a.variance) / a.stiff;
     for (size_t i = 0; i < data->n; i++) {
         const double weight = weight_of(data, i, a.weights);
         out->saddle_only_cents[i] = data->readings[i].fret == 0 ? 0.0 : after(&a, i, move);
-        sum += weight * square(out->saddle_only_cents[i]);
+        sum += weight > 0.0 ? weight * square(out->saddle_only_cents[i]) : 0.0;
         all += weight;
     }
     out->saddle_only_rms_cents = sqrt(sum / all);
