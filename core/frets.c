@@ -28,14 +28,13 @@ static bool allowed(const sb_fret_plan *plan, int fret) {
 }
 
 /* Under half way to the neighbours, allowed or not. */
-static double reach(const sb_fret_plan *plan, int fret) {
+static double reach(const double cents[], int fret, int last) {
     double gap = 2.0 * SB_FRET_REACH_CENTS;
 
-    if (fret > 0) {
-        gap = fmin(gap, plan->cents[fret] - plan->cents[fret - 1]);
-    }
-    if (fret < plan->last) {
-        gap = fmin(gap, plan->cents[fret + 1] - plan->cents[fret]);
+    for (int f = fret; f <= fret + 1; f++) {
+        if (f >= 1 && f <= last) {
+            gap = fmin(gap, cents[f] - cents[f - 1]);
+        }
     }
     return fmin(SB_FRET_REACH_CENTS, 0.49 * gap);
 }
@@ -45,7 +44,7 @@ static place place_of(const sb_fret_plan *plan, double cents) {
 
     for (int f = 0; f <= plan->last; f++) {
         const double off = cents - plan->cents[f];
-        if (allowed(plan, f) && fabs(off) <= reach(plan, f)) {
+        if (allowed(plan, f) && fabs(off) <= reach(plan->cents, f, plan->last)) {
             const bool asked = f == 0 || plan->asked[f];
             p.fret = f;
             p.cost = pow(off / USUAL_ERROR_CENTS, 2.0) + (asked ? 0.0 : NOT_ASKED_COST);

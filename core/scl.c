@@ -204,6 +204,6 @@ double sb_scl_degree_cents(const sb_scl *scale, int degree) {
         return (double)NAN;
     }
     const int n = (int)scale->n;
-    const int rest = degree % n;
-    return degree / n * scale->cents[n - 1] + (rest > 0 ? scale->cents[rest - 1] : 0.0);
+    const int rest = degree % n, repeats = degree / n;
+    return repeats * scale->cents[n - 1] + (rest > 0 ? scale->cents[rest - 1] : 0.0);
 }

@@ -69,7 +69,7 @@ static bool stands_out(double fall, const sb_survey_fit *rest, size_t tried,
 bool sb_survey_drop_bad(sb_survey_data *data, unsigned free, const sb_survey_surety *surety,
                         sb_survey_fit *out) {
     sb_survey_fit fit;
-    size_t order[MOST_BAD];
+    size_t order[MOST_BAD] = {0};
     size_t n_bad = 0;
     size_t n_out = 0;
 

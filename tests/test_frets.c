@@ -96,7 +96,7 @@ static void test_what_cannot_be_sorted(void **state) {
     plan.n_open = 1;
     hz[0] = 110, hz[1] = up(110, 700), hz[2] = up(110, 1200);
     assert_int_equal(sb_frets_sort(hz, 3, &plan, fret, &open), SB_E_UNDETERMINED);
-    hz[1] = NAN;
+    hz[1] = (double)NAN;
     assert_int_equal(sb_frets_sort(hz, 3, &plan, fret, &open), SB_E_RANGE);
     plan.cents[5] = plan.cents[4];
     hz[1] = 120;

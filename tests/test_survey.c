@@ -333,7 +333,7 @@ static void test_what_is_refused(void **state) {
     assert_int_equal(sb_survey_string(&open, 1, &o, &s), SB_E_TOO_SHORT);
     assert_int_equal(sb_survey_string(r, 0, &o, &s), SB_E_TOO_SHORT);
     assert_int_equal(sb_survey_string(r, SB_SURVEY_MAX + 1, &o, &s), SB_E_RANGE);
-    const double bad[] = {NAN, INFINITY, 101.0, -101.0};
+    const double bad[] = {(double)NAN, (double)INFINITY, 101.0, -101.0};
     for (int i = 0; i < 4; i++) {
         r[1].error_cents = bad[i];
         assert_int_equal(sb_survey_string(r, 2, &o, &s), SB_E_RANGE);
@@ -350,7 +350,7 @@ static void test_what_is_refused(void **state) {
     r[1] = reading(12, 1.0, 0.1);
     o.kappa.factor = 1.0;
     assert_int_equal(sb_survey_string(r, 2, &o, &s), SB_E_RANGE);
-    o = usual(NAN);
+    o = usual((double)NAN);
     assert_int_equal(sb_survey_string(r, 2, &o, &s), SB_E_RANGE);
     assert_int_equal(s.dof, 77);
 }
