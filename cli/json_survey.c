@@ -125,14 +125,15 @@ static json_t *fit_object(const sb_survey *v) {
 static json_t *verdict_object(const sb_surveyed *s) {
     const sb_survey *v = &s->survey;
     char headline[240];
-    bool rival = v->doubt == SB_DOUBT_RIVAL;
+    bool rival = v->between[0] >= 0;
     sb_surveyed_headline(s, headline, sizeof headline);
-    return json_pack(
-        "{s:o, s:s, s:o, s:o, s:o, s:s}", "outlier_frets", bad_frets(s), "verdict",
-        sb_survey_verdict_text(v->verdict), "faults", part_names(v->fault), "undecided_between",
-        rival ? json_pack("[s, s]", sb_survey_part_text(v->main), sb_survey_part_text(v->rival))
-              : json_null(),
-        "play_too", frets_to_play(s), "in_words", headline);
+    return json_pack("{s:o, s:s, s:o, s:o, s:o, s:s}", "outlier_frets", bad_frets(s), "verdict",
+                     sb_survey_verdict_text(v->verdict), "faults", part_names(v->fault),
+                     "undecided_between",
+                     rival ? json_pack("[s, s]", sb_survey_part_text(v->between[0]),
+                                       sb_survey_part_text(v->between[1]))
+                           : json_null(),
+                     "play_too", frets_to_play(s), "in_words", headline);
 }
 
 static json_t *rest_object(const sb_surveyed *s) {

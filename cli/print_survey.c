@@ -134,7 +134,8 @@ void sb_print_survey(const sb_page *page, const sb_surveyed *s) {
         (void)fputc('\n', page->out);
         sb_print_paragraph(page, advice);
     }
-    if (s->survey.fault[SB_PART_SADDLE] || sb_surveyed_beyond_saddle(s)) {
+    if (s->survey.verdict != SB_SURVEY_UNDECIDED &&
+        (s->survey.fault[SB_PART_SADDLE] || sb_surveyed_beyond_saddle(s))) {
         (void)fputc('\n', page->out);
         sb_print_paragraph(page, SB_CAUTION);
     }

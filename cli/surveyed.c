@@ -12,7 +12,8 @@ double sb_surveyed_move_mm(const sb_surveyed *s, int part) {
 }
 
 bool sb_surveyed_beyond_saddle(const sb_surveyed *s) {
-    return s->survey.fault[SB_PART_NUT] || s->survey.fault[SB_PART_SLOT];
+    return s->survey.verdict != SB_SURVEY_UNDECIDED &&
+           (s->survey.fault[SB_PART_NUT] || s->survey.fault[SB_PART_SLOT]);
 }
 
 double sb_surveyed_after(const sb_surveyed *s, size_t i) {
@@ -72,9 +73,10 @@ static bool was_read(const sb_surveyed *s, int fret) {
 size_t sb_surveyed_play_too(const sb_surveyed *s, int frets[4]) {
     static const int near[] = {1, 2, 3, 5}, whole[] = {1, 12, 5, 9, 2, 15, 7, 17};
     const sb_survey *v = &s->survey;
-    if (v->verdict != SB_SURVEY_UNDECIDED || v->doubt == SB_DOUBT_MISFIT)
+    bool contested = v->between[0] >= 0;
+    if (!contested && (v->verdict != SB_SURVEY_UNDECIDED || v->doubt == SB_DOUBT_MISFIT))
         return 0;
-    bool slot = v->doubt == SB_DOUBT_RIVAL && (v->main == SB_PART_SLOT || v->rival == SB_PART_SLOT);
+    bool slot = contested && (v->between[0] == SB_PART_SLOT || v->between[1] == SB_PART_SLOT);
     const int *wanted = slot ? near : whole;
     size_t n_wanted = slot ? 2 : sizeof whole / sizeof *whole, n = 0;
     size_t most = v->doubt == SB_DOUBT_FEW ? 4 : 2;
@@ -167,24 +169,29 @@ static void say_part(const sb_surveyed *s, growing *g) {
         add(g, "; %s stand%s out", frets, n == 1 ? "s" : "");
 }
 
+/* "slot or nut: cannot be told apart from these frets: play 1 and 2 too" */
+static void say_between(const sb_surveyed *s, growing *g) {
+    int too[4];
+    size_t n = sb_surveyed_play_too(s, too);
+    add(g, "%s or %s: cannot be told apart from these frets",
+        sb_survey_part_text(s->survey.between[0]), sb_survey_part_text(s->survey.between[1]));
+    add(g, n > 0 ? ": play " : ": pluck each more often");
+    add_list(g, too, n);
+    add(g, n > 0 ? " too" : "");
+}
+
 static void say_undecided(const sb_surveyed *s, growing *g) {
     int too[4];
     size_t n = sb_surveyed_play_too(s, too);
     switch (s->survey.doubt) {
     case SB_DOUBT_FEW: add(g, "too few frets to tell what is at fault"); break;
     case SB_DOUBT_LOOSE: add(g, "the readings are too uncertain to tell what is at fault"); break;
-    case SB_DOUBT_MISFIT: add(g, "the readings fit neither saddle, nut nor slot"); break;
-    default:
-        add(g, "%s or %s: cannot be told apart from these frets",
-            sb_survey_part_text(s->survey.main), sb_survey_part_text(s->survey.rival));
+    case SB_DOUBT_MISFIT: add(g, "the readings fit neither saddle, nut nor slot"); return;
+    default: say_between(s, g); return;
     }
-    if (n > 0) {
-        add(g, ": play ");
-        add_list(g, too, n);
-        add(g, " too");
-    } else if (s->survey.doubt != SB_DOUBT_MISFIT) {
-        add(g, ": pluck each more often");
-    }
+    add(g, n > 0 ? ": play " : ": pluck each more often");
+    add_list(g, too, n);
+    add(g, n > 0 ? " too" : "");
 }
 
 void sb_surveyed_headline(const sb_surveyed *s, char *text, size_t size) {
@@ -248,6 +255,11 @@ static void advise_parts(const sb_surveyed *s, growing *g) {
         advise_slot(s, g);
     if (v->fault[SB_PART_NUT])
         advise_nut(s, g);
+    if (v->between[0] >= 0) {
+        add(g, "Also out: ");
+        say_between(s, g);
+        add(g, ". ");
+    }
     if (sb_surveyed_beyond_saddle(s))
         add(g,
             "If the nut is not to be touched, move the saddle %.2f mm %s: %.1f cents RMS "
@@ -265,6 +277,8 @@ void sb_surveyed_advice(const sb_surveyed *s, char *text, size_t size) {
     else if (s->survey.doubt == SB_DOUBT_MISFIT)
         add(&g, "Several frets are uneven, the string is old or false, or it was pressed unevenly: "
                 "see to these, then read each fret several times. ");
+    else if (s->survey.fault[SB_PART_SADDLE])
+        add(&g, "The saddle is out either way; its best move while the nut stays stands above. ");
     size_t n = strlen(text);
     if (n > 0 && text[n - 1] == ' ')
         text[n - 1] = '\0';

@@ -207,9 +207,10 @@ static void draw_readings(const panel *p) {
                       "stroke=\"#000\" stroke-width=\"1.6\"/>\n",
                       x - 11, y - 11);
         (void)snprintf(text, sizeof text, "fret %d stands out", r->fret);
-        text_at(p->out, x > (LEFT + RIGHT) / 2 ? x - 16 : x + 16, y + 4,
-                x > (LEFT + RIGHT) / 2 ? "text-anchor=\"end\" font-size=\"13\" font-weight=\"bold\""
-                                       : "font-size=\"13\" font-weight=\"bold\"",
+        text_at(p->out, fmin(fmax(x, LEFT + 60), RIGHT - 60),
+                y > p->y0 + TOP + 36 ? y - 18 : y + 28,
+                "text-anchor=\"middle\" font-size=\"13\" font-weight=\"bold\" "
+                "paint-order=\"stroke\" stroke=\"#fff\" stroke-width=\"4\"",
                 text);
     }
 }

@@ -223,6 +223,39 @@ static sb_survey_doubt doubt_of(const sb_survey_data *data, const sb_explanation
     return SB_DOUBT_NONE;
 }
 
+/* The part that another explanation, hardly worse, puts in the place of `part`; or
+ * SB_MAIN_NONE. */
+static int instead_of(const sb_explanation sets[SB_EXPLANATIONS], const sb_explanation *best,
+                      int part, double tolerance_cents) {
+    for (int s = 0; s < SB_EXPLANATIONS; s++) {
+        const sb_explanation *e = &sets[s];
+        if (!e->possible || e->score >= best->score + SB_SURVEY_RIVAL ||
+            e->worst_cents[part] > tolerance_cents) {
+            continue;
+        }
+        for (int p = 0; p < SB_PARTS; p++) {
+            if (e->worst_cents[p] > tolerance_cents && best->worst_cents[p] <= tolerance_cents) {
+                return p;
+            }
+        }
+    }
+    return SB_MAIN_NONE;
+}
+
+/* Faults of the best explanation, but for those that others lay at another part's door. */
+static void set_faults(const sb_explanation sets[SB_EXPLANATIONS], const sb_explanation *best,
+                       double tolerance_cents, sb_survey *out) {
+    for (int p = 0; p < SB_PARTS; p++) {
+        const int other = instead_of(sets, best, p, tolerance_cents);
+        out->fault[p] = best->worst_cents[p] > tolerance_cents || best->main == p;
+        if (out->fault[p] && other != SB_MAIN_NONE) {
+            out->fault[p] = false;
+            out->between[0] = p;
+            out->between[1] = other;
+        }
+    }
+}
+
 static void judge(const sb_survey_data *data, const sb_explanation sets[SB_EXPLANATIONS],
                   const sb_explanation *best, sb_survey *out) {
     static const sb_survey_verdict of_part[] = {SB_SURVEY_SADDLE, SB_SURVEY_NUT, SB_SURVEY_SLOT,
@@ -232,14 +265,15 @@ static void judge(const sb_survey_data *data, const sb_explanation sets[SB_EXPLA
                       !any(out->bad, data->n);
     const sb_explanation *rival = good ? NULL : rival_of(sets, best, tolerance);
 
-    for (int p = 0; p < SB_PARTS; p++) {
-        out->fault[p] = !good && (best->worst_cents[p] > tolerance || best->main == p);
-    }
-    out->main = best->main;
-    out->rival = rival ? rival->main : SB_MAIN_NONE;
+    out->between[0] = out->between[1] = SB_MAIN_NONE;
     out->doubt = doubt_of(data, best, out);
-    if (out->doubt == SB_DOUBT_NONE && rival) {
-        out->doubt = SB_DOUBT_RIVAL;
+    if (out->doubt == SB_DOUBT_NONE && !good) {
+        set_faults(sets, best, tolerance, out);
+        if (rival) {
+            out->doubt = SB_DOUBT_RIVAL;
+            out->between[0] = best->main;
+            out->between[1] = rival->main;
+        }
     }
     out->verdict = out->doubt != SB_DOUBT_NONE          ? SB_SURVEY_UNDECIDED
                    : good || best->main == SB_MAIN_NONE ? SB_SURVEY_TRUE

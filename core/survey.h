@@ -75,7 +75,7 @@ typedef enum {
     SB_DOUBT_NONE,
     SB_DOUBT_FEW,    /* too few frets for any of it */
     SB_DOUBT_LOOSE,  /* the readings' errors leave open whether anything is out */
-    SB_DOUBT_RIVAL,  /* between two parts: `main` and `rival` */
+    SB_DOUBT_RIVAL,  /* between two parts, those of `between` */
     SB_DOUBT_MISFIT, /* neither the parts nor single frets explain the readings */
 } sb_survey_doubt;
 
@@ -108,8 +108,9 @@ typedef struct {
 
     sb_survey_verdict verdict;
     sb_survey_doubt doubt;
-    bool fault[SB_PARTS];         /* what is out by more than the tolerance at some fret */
-    int main, rival;              /* parts that contest an undecided verdict */
+    bool fault[SB_PARTS];         /* what surely makes more than the tolerance at some fret */
+    int between[2];               /* parts (SB_PARTS a fret) that cannot be told apart, whatever the
+                                     verdict; -1 = none */
     double worst_cents[SB_PARTS]; /* the largest error that each makes at a fret read */
 } sb_survey;
 

@@ -292,9 +292,8 @@ static void test_slot_or_nut_without_the_first_frets(void **state) {
         const neck_string s = necks_random(&rng);
         const neck_fault f = {.slot_mm = 0.7};
         sb_survey got = survey_neck(&s, &f, &late, &rng);
-        undecided +=
-            got.doubt == SB_DOUBT_RIVAL && (got.rival == SB_PART_SLOT || got.main == SB_PART_SLOT);
-        decided += got.verdict == SB_SURVEY_NUT || got.verdict == SB_SURVEY_SADDLE;
+        undecided += got.between[0] == SB_PART_SLOT || got.between[1] == SB_PART_SLOT;
+        decided += got.fault[SB_PART_NUT];
         got = survey_neck(&s, &f, &plain, &rng);
         early += got.verdict == SB_SURVEY_SLOT;
     }
