@@ -9,6 +9,7 @@
 #include "cli/err.h"
 #include "cli/json_survey.h"
 #include "cli/output_file.h"
+#include "cli/prediction.h"
 #include "cli/print_survey.h"
 #include "cli/survey_input.h"
 #include "cli/survey_live.h"
@@ -22,12 +23,12 @@
 #define RULER_ERROR_MM  0.1
 
 typedef struct {
-    double scale_mm, action_mm, first_fret_mm, nut_height_mm, kappa; /* 0 = not told */
-    const char *string, *readings, *frets, *weights, *scl, *svg;
+    double scale_mm, action17_mm, first_fret_mm, good_slot_mm, kappa; /* 0 = not told */
+    const char *string, *material, *action, *readings, *frets, *weights, *scl, *svg;
     sb_texts takes;
     int note;
     double a4_hz, tolerance_cents;
-    bool nylon, force, json;
+    bool force, json;
     sb_session_options live;
     sb_book_at at;
 } survey_args;
@@ -43,18 +44,21 @@ static const sb_option string_options[] = {
      "which string of the instrument, or what string it is, such as G3:17 or D3:26w: then the "
      "height of a slot is known better",
      0, 0, false},
-    {"nylon", SB_OPT_FLAG, offsetof(survey_args, nylon), NULL,
-     "the string is of nylon or the like, not of steel", 0, 0, false},
+    {"material", SB_OPT_TEXT, offsetof(survey_args, material), "NAME",
+     "steel, bronze, nylon, fluorocarbon or gut (default nylon for a kind that has it and where "
+     "steel would pull over 200 N, else steel)",
+     0, 0, false},
     {"stretch", SB_OPT_NUMBER, offsetof(survey_args, kappa), "N",
      "the string's stiffness over its tension, EA/T, where it is known", 5, 2000, false},
-    {"action", SB_OPT_LENGTH, offsetof(survey_args, action_mm), "LEN",
-     "the string over the crown of the 12th fret, open (default 1.8mm)", 0.3, 10, false},
+    {"action", SB_OPT_TEXT, offsetof(survey_args, action), "FRET:LEN",
+     "the open string over the crown of a fret, such as 12:1.6mm (default 12:1.8mm)", 0, 0, false},
+    {"action17", SB_OPT_LENGTH, offsetof(survey_args, action17_mm), "LEN",
+     "or over that of fret 17", 0.1, 20, false},
     {"first-fret", SB_OPT_LENGTH, offsetof(survey_args, first_fret_mm), "LEN",
-     "the string over the crown of the first fret, open, by a feeler gauge: then a high slot is "
-     "told from a nut that is out",
+     "and over that of fret 1, by a feeler gauge: then a high slot is told from a nut that is out",
      0.02, 5, false},
-    {"nut-height", SB_OPT_LENGTH, offsetof(survey_args, nut_height_mm), "LEN",
-     "what a good slot's bottom stands over the plane of the frets (default 0.25mm)", 0.01, 3,
+    {"good-slot", SB_OPT_LENGTH, offsetof(survey_args, good_slot_mm), "LEN",
+     "how high a good slot's bottom stands over the plane of the frets (default 0.25mm)", 0.01, 3,
      false},
 };
 
@@ -104,7 +108,7 @@ static const sb_option answer_options[] = {
 };
 
 static const sb_option_group groups[] = {
-    {"the string", string_options, 7, 0},
+    {"the string", string_options, 8, 0},
     {"the readings; live when neither a file nor a recording is named", sound_options, 6, 0},
     {"the input", sb_input_option_rows, SB_INPUT_OPTIONS, offsetof(survey_args, live.input)},
     {"listening", live_options, 2, 0},
@@ -202,42 +206,59 @@ static int string_of(const work *w, double open_hz) {
     return nearest;
 }
 
-static bool of_nylon(const work *w) {
-    const char *kind = w->instrument.kind;
-    return w->args.nylon ||
-           (w->name && (strcmp(kind, "classical") == 0 || strcmp(kind, "ukulele") == 0));
-}
-
-static void set_kappa(const work *w, sb_surveyed *s, const sb_string *string) {
-    bool nylon = of_nylon(w);
+/* From what the string is said to be and, for a wound one, sounds like. */
+static int set_kappa(const work *w, sb_surveyed *s, const sb_string *string) {
+    const sb_data_texts texts = {.material = w->args.material};
+    sb_string_set set = {.n = 1};
+    if (string)
+        set.strings[0] = *string;
+    else
+        set.strings[0] = (sb_string){.semitone = 64, .course = 1};
+    set.strings[0].scale_mm = s->options.neck.scale_mm;
+    int code = sb_set_data(&set, &texts, w->name ? w->instrument.kind : "", w->args.a4_hz);
+    sb_wire_data *data = &set.data[0];
+    double hz = sb_note_hz(set.strings[0].semitone, w->args.a4_hz);
+    data->inharmonicity = s->inharmonicity;
+    data->inharmonicity_std_error = s->inharmonicity_std_error;
     s->kappa_told = true;
     if (w->args.kappa > 0) {
         s->options.kappa = (sb_kappa){w->args.kappa, 1.05};
-    } else if (string && !nylon) {
-        s->options.kappa = sb_kappa_steel(string, w->args.a4_hz);
-    } else {
-        s->options.kappa = sb_kappa_unknown(nylon);
-        s->kappa_told = nylon;
+        return code;
     }
+    if (string && sb_kappa_of(data, s->options.neck.scale_mm, hz, &s->options.kappa) == SB_OK)
+        return code;
+    data->inharmonicity = 0; /* where no core goes with it, or it is known better */
+    s->kappa_told =
+        string && sb_kappa_of(data, s->options.neck.scale_mm, hz, &s->options.kappa) == SB_OK;
+    if (!s->kappa_told)
+        s->options.kappa = sb_kappa_unknown(data->material);
+    return code;
 }
 
-/* The string's height falls in a line from the nut's slot to the 12th fret and on. */
-static void set_heights(const work *w, sb_surveyed *s) {
+/* The string lies in a straight line from the nut's slot over a fret that was measured. */
+static int set_heights(const work *w, sb_surveyed *s) {
     const survey_args *a = &w->args;
     sb_survey_options *o = &s->options;
-    double action = a->action_mm > 0 ? a->action_mm : SB_ACTION_MM;
-    o->neck.good_slot_mm = a->nut_height_mm > 0 ? a->nut_height_mm : SB_GOOD_SLOT_MM;
-    o->neck.saddle_mm = fmax(0, sb_neck_saddle_height_mm(action, o->neck.good_slot_mm));
-    if (!(a->first_fret_mm > 0))
-        return;
-    double share = 2 * (1 - 1 / sb_ratio_from_cents(w->plan.cents[1])); /* of the way to fret 12 */
-    double slot = (a->first_fret_mm - share * action) / (1 - share);
-    double action_error = share * (a->action_mm > 0 ? RULER_ERROR_MM : ACTION_ERROR_MM);
-    o->slot_mm = fmax(slot, 0) - o->neck.good_slot_mm;
-    o->slot_std_error_mm = hypot(FEELER_ERROR_MM, action_error) / (1 - share);
+    sb_action action = {.fret = 12, .action_mm = SB_ACTION_MM};
+    bool told = a->action || a->action17_mm > 0;
+    int code = a->action ? sb_action_parse(a->action, &action) : EX_OK;
+    if (a->action17_mm > 0)
+        action = (sb_action){.fret = 17, .action_mm = a->action17_mm};
+    double good = a->good_slot_mm > 0 ? a->good_slot_mm : SB_GOOD_SLOT_MM;
+    double slot = good;
+    o->neck.good_slot_mm = good;
+    if (a->first_fret_mm > 0) {
+        double share = (1 - 1 / sb_fret_ratio(1)) / (1 - 1 / sb_fret_ratio(action.fret));
+        double off = share * (told ? RULER_ERROR_MM : ACTION_ERROR_MM);
+        slot = fmax(0, (a->first_fret_mm - share * action.action_mm) / (1 - share));
+        o->slot_mm = slot - good;
+        o->slot_std_error_mm = hypot(FEELER_ERROR_MM, off) / (1 - share);
+    }
+    o->neck.saddle_mm = fmax(0, sb_saddle_height_mm(slot, action.fret, action.action_mm));
+    return code;
 }
 
-static void describe(const work *w, sb_surveyed *s) {
+static int describe(const work *w, sb_surveyed *s) {
     char note[SB_NOTE_TEXT_MAX];
     const sb_string *string = w->has_string ? &w->string : NULL;
     s->options.tolerance_cents = w->args.tolerance_cents;
@@ -253,14 +274,16 @@ static void describe(const work *w, sb_surveyed *s) {
         (void)snprintf(s->name, sizeof s->name, "string %d, %s", s->string, note);
     else if (string)
         (void)snprintf(s->name, sizeof s->name, "%s", note);
-    set_kappa(w, s, string);
-    set_heights(w, s);
+    int code = set_kappa(w, s, string);
+    return code == EX_OK ? set_heights(w, s) : code;
 }
 
 /* --- one string -------------------------------------------------------------------------- */
 
 static int judge(work *w, sb_surveyed *s) {
-    describe(w, s);
+    int code = describe(w, s);
+    if (code != EX_OK)
+        return code;
     sb_status status = sb_survey_string(s->readings, s->n, &s->options, &s->survey);
     if (status == SB_E_TOO_SHORT)
         return sb_fail(EX_DATAERR, "pluck the string at several frets, not open alone", s->source,
@@ -400,6 +423,8 @@ static int check(const work *w, const sb_texts *operands) {
     if (operands->n > 0 && a->readings && !a->string)
         return sb_fail(EX_USAGE, "give --string N, 1 being the first", NULL,
                        "readings do not tell which string they are of");
+    if (a->action && a->action17_mm > 0)
+        return sb_fail(EX_USAGE, "give one of them", NULL, "--action17 does not go with --action");
     if (a->takes.n > MOST_STRINGS)
         return sb_fail(EX_USAGE, "survey fewer at a time", NULL, "at most %d recordings",
                        MOST_STRINGS);

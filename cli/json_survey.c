@@ -83,12 +83,23 @@ static json_t *frets(const sb_surveyed *s) {
     return checked(array, whole);
 }
 
+/* As a side of setback.measure/1, so that it may be read for one. */
+static json_t *open_object(const sb_surveyed *s) {
+    char note[SB_NOTE_TEXT_MAX];
+    if (!(s->open_hz > 0))
+        return json_null();
+    sb_note_format(sb_note_nearest(s->open_hz, s->plan->a4_hz, NULL), note, sizeof note);
+    return json_pack("{s:s, s:o, s:o, s:o}", "note", note, "hz", number(s->open_hz),
+                     "inharmonicity", number_if(s->inharmonicity > 0, s->inharmonicity),
+                     "inharmonicity_std_error",
+                     number_if(s->inharmonicity > 0, s->inharmonicity_std_error));
+}
+
 static json_t *head_object(const sb_surveyed *s) {
     return json_pack("{s:s, s:o, s:o, s:o, s:o}", "schema", "setback.survey/1", "source",
                      s->source ? clean_string(s->source) : json_null(), "string",
                      s->string > 0 ? json_integer(s->string) : json_null(), "scale_mm",
-                     number(s->options.neck.scale_mm), "open_hz",
-                     number_if(s->open_hz > 0, s->open_hz));
+                     number(s->options.neck.scale_mm), "open", open_object(s));
 }
 
 static json_t *parts_object(const sb_surveyed *s) {

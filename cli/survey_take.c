@@ -88,6 +88,23 @@ static bool combine_fret(sb_surveyed *s, const sb_take *take, const sb_take_fret
     return true;
 }
 
+/* B of the open string, its plucks weighted by their errors. */
+static void add_inharmonicity(sb_surveyed *s, const sb_take *take, const sb_take_frets *frets) {
+    double weights = 0, sum = 0;
+    for (size_t i = 0; i < take->n; i++) {
+        const sb_reading *r = &take->readings[i];
+        if (frets->fret[i] != 0 || !(r->inharmonicity_std_error > 0))
+            continue;
+        double weight = 1 / (r->inharmonicity_std_error * r->inharmonicity_std_error);
+        weights += weight;
+        sum += weight * r->inharmonicity;
+    }
+    if (weights > 0 && sum > 0) {
+        s->inharmonicity = sum / weights;
+        s->inharmonicity_std_error = 1 / sqrt(weights);
+    }
+}
+
 void sb_survey_combine(sb_surveyed *s, const sb_take *take, const sb_take_frets *frets) {
     double open_error = 0;
     size_t used = 0, open_used = 0;
@@ -109,6 +126,7 @@ void sb_survey_combine(sb_surveyed *s, const sb_take *take, const sb_take_frets 
         used += s->plucks[i];
     s->left_out = take->n - used;
     s->open_hz = frets->open_hz;
+    add_inharmonicity(s, take, frets);
 }
 
 /* --- words ------------------------------------------------------------------------------ */

@@ -36,6 +36,8 @@ typedef struct {
     size_t plucks[SB_SURVEY_MAX]; /* of each reading; 0 = not from sound */
     size_t left_out;              /* plucks that took no part */
     double open_hz;               /* 0 = not from sound */
+    double inharmonicity;         /* B of the open plucks; 0 = not known */
+    double inharmonicity_std_error;
     sb_survey survey;
 } sb_surveyed;
 

@@ -152,14 +152,14 @@ static void draw_frets(const panel *p) {
 /* The fitted error at any place of the neck, and what is proposed done to it. */
 static double fitted_at(const panel *p, double cents, bool after) {
     const sb_survey *v = &p->s->survey;
-    sb_neck_faults faults = {v->excess_mm[SB_PART_SADDLE], v->excess_mm[SB_PART_NUT],
-                             v->excess_mm[SB_PART_SLOT], v->kappa.kappa};
+    sb_faults faults = {v->excess_mm[SB_PART_SADDLE], v->excess_mm[SB_PART_NUT],
+                        v->excess_mm[SB_PART_SLOT], v->kappa.kappa};
     if (after && sb_surveyed_beyond_saddle(p->s))
         return 0;
-    double error = sb_neck_error_cents(&p->s->options.neck, &faults, cents);
-    return after
-               ? error + sb_neck_move_cents(&p->s->options.neck, &faults, cents, v->saddle_only_mm)
-               : error;
+    double error = sb_faults_error_cents(&p->s->options.neck, &faults, cents);
+    return after ? error +
+                       sb_faults_move_cents(&p->s->options.neck, &faults, cents, v->saddle_only_mm)
+                 : error;
 }
 
 static void draw_curve(const panel *p, bool after) {

@@ -365,8 +365,8 @@ sb_status sb_survey_string(const sb_survey_reading readings[], size_t n,
 }
 
 sb_status sb_survey_bound(const sb_survey_reading readings[], size_t n,
-                          const sb_survey_options *options, const sb_neck_faults *faults,
-                          unsigned free, double std_error_mm[SB_PARTS]) {
+                          const sb_survey_options *options, const sb_faults *faults, unsigned free,
+                          double std_error_mm[SB_PARTS]) {
     sb_survey_data data = {.options = options, .readings = readings, .n = n};
     double covariance[SB_FREES][SB_FREES];
 

@@ -1,6 +1,6 @@
 /* survey: from a string's errors at several frets to what is at fault.
  *
- * Fitted by weighted least squares on exact lengths (core/neck.h): how far the saddle and the
+ * Fitted by weighted least squares on exact lengths (core/faults.h): how far the saddle and the
  * nut are out, and how much too high the nut slot is. Saddle and nut are always fitted
  * together: dropping the one that is not significant would bias the other, with which it is
  * correlated by 0.8. The slot takes the nut's place, or joins it, where the readings ask for
@@ -32,7 +32,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "core/neck.h"
+#include "core/faults.h"
 #include "core/status.h"
 
 #define SB_SURVEY_MAX 37 /* frets 0 to 36 */
@@ -54,7 +54,7 @@ typedef struct {
 } sb_survey_reading;
 
 typedef struct {
-    sb_neck neck;
+    sb_straight_neck neck;
     sb_kappa kappa;
     double slot_mm, slot_std_error_mm; /* excess, measured; an error of 0 = not measured */
     double tolerance_cents;            /* an error that may stay, > 0 */
@@ -125,8 +125,7 @@ SB_MUST_CHECK sb_status sb_survey_string(const sb_survey_reading readings[], siz
  * prior and a measured slot included. free: a set of 1 << SB_PART_...; std_error_mm is 0 for the
  * others, NaN for those that cannot be told. Errors: as above. */
 SB_MUST_CHECK sb_status sb_survey_bound(const sb_survey_reading readings[], size_t n,
-                                        const sb_survey_options *options,
-                                        const sb_neck_faults *faults, unsigned free,
-                                        double std_error_mm[SB_PARTS]);
+                                        const sb_survey_options *options, const sb_faults *faults,
+                                        unsigned free, double std_error_mm[SB_PARTS]);
 
 #endif

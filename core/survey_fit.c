@@ -17,21 +17,22 @@ static bool is_free(unsigned free, int p) {
     return (free & SB_FREE(p)) != 0;
 }
 
-sb_neck_faults sb_survey_faults(const double value[SB_FREES]) {
-    return (sb_neck_faults){.saddle_mm = value[SB_FREE_SADDLE],
-                            .nut_mm = value[SB_FREE_NUT],
-                            .slot_mm = value[SB_FREE_SLOT],
-                            .kappa = exp(value[SB_FREE_KAPPA])};
+sb_faults sb_survey_faults(const double value[SB_FREES]) {
+    return (sb_faults){.saddle_mm = value[SB_FREE_SADDLE],
+                       .nut_mm = value[SB_FREE_NUT],
+                       .slot_mm = value[SB_FREE_SLOT],
+                       .kappa = exp(value[SB_FREE_KAPPA])};
 }
 
 double sb_survey_expected(const sb_survey_data *data, const double value[SB_FREES], size_t i) {
     const sb_survey_reading *r = &data->readings[i];
-    const sb_neck_faults faults = sb_survey_faults(value);
+    const sb_faults faults = sb_survey_faults(value);
 
     if (r->fret == 0) {
         return value[SB_FREE_OPEN];
     }
-    return value[SB_FREE_OPEN] + sb_neck_error_cents(&data->options->neck, &faults, r->fret_cents);
+    return value[SB_FREE_OPEN] +
+           sb_faults_error_cents(&data->options->neck, &faults, r->fret_cents);
 }
 
 /* The model is smooth, and no unknown lies below the step. */
@@ -50,13 +51,13 @@ static double by_difference(const sb_survey_data *data, const double value[SB_FR
 void sb_survey_slopes(const sb_survey_data *data, const double value[SB_FREES], unsigned free,
                       size_t i, double slopes[SB_FREES]) {
     const sb_survey_reading *r = &data->readings[i];
-    const sb_neck_faults faults = sb_survey_faults(value);
+    const sb_faults faults = sb_survey_faults(value);
 
     memset(slopes, 0, SB_FREES * sizeof slopes[0]);
     slopes[SB_FREE_OPEN] = 1.0;
     if (r->fret > 0) {
-        sb_neck_slopes(&data->options->neck, &faults, r->fret_cents, &slopes[SB_FREE_SADDLE],
-                       &slopes[SB_FREE_NUT]);
+        sb_faults_slopes(&data->options->neck, &faults, r->fret_cents, &slopes[SB_FREE_SADDLE],
+                         &slopes[SB_FREE_NUT]);
     }
     for (int p = 0; p < SB_FREES; p++) {
         if (!is_free(free, p)) {
@@ -275,7 +276,7 @@ bool sb_survey_fit_free(const sb_survey_data *data, unsigned free, const sb_surv
     return isfinite(fit.chi2);
 }
 
-bool sb_survey_covariance(const sb_survey_data *data, unsigned free, const sb_neck_faults *faults,
+bool sb_survey_covariance(const sb_survey_data *data, unsigned free, const sb_faults *faults,
                           double covariance[SB_FREES][SB_FREES]) {
     const unsigned open = open_was_read(data) ? SB_FREE(SB_FREE_OPEN) : 0U;
     const double value[SB_FREES] = {faults->saddle_mm, faults->nut_mm, faults->slot_mm,

@@ -31,7 +31,7 @@ typedef struct {
 } sb_survey_fit;
 
 /* The values that go with nothing at fault. */
-sb_neck_faults sb_survey_faults(const double value[SB_FREES]);
+sb_faults sb_survey_faults(const double value[SB_FREES]);
 
 /* What a reading ought to be, in cents. */
 double sb_survey_expected(const sb_survey_data *data, const double value[SB_FREES], size_t i);
@@ -51,7 +51,7 @@ bool sb_survey_fit_free(const sb_survey_data *data, unsigned free, const sb_surv
 
 /* The covariance that the readings would give with these faults: the inverse Fisher matrix.
  * False where it is singular. */
-bool sb_survey_covariance(const sb_survey_data *data, unsigned free, const sb_neck_faults *faults,
+bool sb_survey_covariance(const sb_survey_data *data, unsigned free, const sb_faults *faults,
                           double covariance[SB_FREES][SB_FREES]);
 
 #endif

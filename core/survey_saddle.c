@@ -30,7 +30,7 @@ static bool has_weight(const sb_survey_data *data) {
 /* What is to be made least, at one move. */
 typedef struct {
     const sb_survey_data *data;
-    sb_neck_faults faults;
+    sb_faults faults;
     bool weights;
     double open_cents, open_error; /* the open string's own reading */
     double fall, stiff;            /* of half the sum of squares, per mm and mm^2 */
@@ -50,7 +50,7 @@ static double after(const aim *a, size_t i, double move_mm) {
     const sb_survey_reading *r = &a->data->readings[i];
 
     return r->error_cents - a->open_cents +
-           sb_neck_move_cents(&a->data->options->neck, &a->faults, r->fret_cents, move_mm);
+           sb_faults_move_cents(&a->data->options->neck, &a->faults, r->fret_cents, move_mm);
 }
 
 static void take_aim(aim *a, double move_mm) {

@@ -11,7 +11,7 @@ enum { READINGS = SB_SURVEY_MAX };
 
 static sb_survey_options usual(double scale_mm) {
     return (sb_survey_options){.neck = {scale_mm, SB_GOOD_SLOT_MM, 3.35},
-                               .kappa = sb_kappa_unknown(false),
+                               .kappa = sb_kappa_unknown(SB_MATERIAL_STEEL),
                                .tolerance_cents = 1.0};
 }
 
@@ -60,7 +60,7 @@ static void test_errors_of_the_estimate(void **state) {
     assert_within(s.std_error_mm[SB_PART_SADDLE], 0.4881, 6e-4);
     assert_within(s.std_error_mm[SB_PART_NUT], 0.2721, 3e-4);
     assert_within(s.correlation[SB_PART_SADDLE][SB_PART_NUT], 0.826, 6e-4);
-    const sb_neck_faults none = {.kappa = 250.0};
+    const sb_faults none = {.kappa = 250.0};
     double bound[SB_PARTS];
     assert_int_equal(sb_survey_bound(r, 6, &o, &none, 3U, bound), SB_OK);
     assert_within(bound[SB_PART_SADDLE], 0.4881, 6e-4);
@@ -130,7 +130,7 @@ static sb_survey survey_neck(const neck_string *s, const neck_fault *f, const co
     sb_survey_options o = usual(s->scale_mm);
     if (c->string_known) {
         o.kappa = (sb_kappa){s->kappa, 1.05};
-        o.neck = (sb_neck){s->scale_mm, s->slot_mm, s->saddle_height_mm};
+        o.neck = (sb_straight_neck){s->scale_mm, s->slot_mm, s->saddle_height_mm};
     }
     if (c->measured) {
         o.slot_std_error_mm = 0.015;

@@ -64,12 +64,12 @@ static neck_fault fault_of(const fault_kind *kind, prng *rng) {
 static sb_survey_options options_for(const neck_string *s, const neck_fault *f, knowledge known,
                                      prng *rng) {
     sb_survey_options o = {.neck = {s->scale_mm, SB_GOOD_SLOT_MM,
-                                    sb_neck_saddle_height_mm(SB_ACTION_MM, SB_GOOD_SLOT_MM)},
-                           .kappa = sb_kappa_unknown(false),
+                                    sb_saddle_height_mm(SB_GOOD_SLOT_MM, 12, SB_ACTION_MM)},
+                           .kappa = sb_kappa_unknown(SB_MATERIAL_STEEL),
                            .tolerance_cents = 1.0};
     if (known >= STRING) {
         o.kappa = (sb_kappa){s->kappa * exp(0.049 * prng_normal(rng)), 1.05};
-        o.neck = (sb_neck){s->scale_mm, s->slot_mm, s->saddle_height_mm};
+        o.neck = (sb_straight_neck){s->scale_mm, s->slot_mm, s->saddle_height_mm};
     }
     if (known == FEELER) {
         o.slot_std_error_mm = 0.015;
@@ -171,7 +171,7 @@ static void print_bounds(const options *o) {
                                                 .slot_mm = slots[h],
                                                 .slot_std_error_mm = cases[c].slot_error_mm,
                                                 .tolerance_cents = 1.0};
-                const sb_neck_faults f = {.slot_mm = slots[h], .kappa = kappas[k]};
+                const sb_faults f = {.slot_mm = slots[h], .kappa = kappas[k]};
                 if (sb_survey_bound(r, NECKS_DEFAULT_FRETS, &told, &f, cases[c].free, error) ==
                     SB_OK)
                     printf("  %.3f %.3f %.3f", error[0], error[1], error[2]);

@@ -6,7 +6,7 @@
 "$TOOLS/mkneck" fret.wav 146.0 0 0 0 7 3
 setback survey --scale 647.7mm --take saddle.wav --note A2 | sed -n '1,4p;9,20p'
 setback survey --scale 647.7mm --take fret.wav --svg two.svg --json |
-  sed 's/.*"open_hz":\([0-9]*\).*"outlier_frets":\(.*\),"faults".*/\1 \2/'
+  sed 's/.*"hz":\([0-9]*\).*"outlier_frets":\(.*\),"faults".*/\1 \2/'
 setback survey --scale 647.7mm --take saddle.wav --note E2
 setback book add bench --kind electric
 setback survey bench --take saddle.wav --take fret.wav --svg both.svg | grep '^string'

@@ -20,6 +20,9 @@ try --scale 25.5in --readings one.tsv --frets 1,,2
 try --scale 25.5in --readings one.tsv --weights 12
 try --scale 25.5in --readings one.tsv --weights 12:-1
 try --scale 25.5in --readings one.tsv --string H3:10
+try --scale 25.5in --readings one.tsv --material glass
+try --scale 25.5in --readings one.tsv --action 1.6mm
+try --scale 25.5in --readings one.tsv --action 12:1.6mm --action17 2mm
 try --scale 25.5in --take a.wav --take b.wav --note E2
 setback book add bench --kind electric
 try nobody --take a.wav

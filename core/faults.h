@@ -1,4 +1,4 @@
-/* neck: how far each fret of a string is out for a saddle, a nut or a nut slot that is.
+/* faults: how far each fret of a string is out for a saddle, a nut or a nut slot that is.
  *
  * Geometry: fret n stands a = S (1 - 2^(-c/1200)) from where the nut should be, c the cents
  * that it stands for (100 n in equal temperament); the open string speaks over S + N + D, the
@@ -15,13 +15,12 @@
  * h acts mostly like a nut set too far back, by 2 h H, and differs from it by its last term
  * alone, which is large at frets 1 and 2 only. What a good slot adds is no fault and left out.
  */
-#ifndef SB_NECK_H
-#define SB_NECK_H
+#ifndef SB_FAULTS_H
+#define SB_FAULTS_H
 
 #include <stdbool.h>
 
-#include "core/instrument.h"
-#include "core/status.h"
+#include "core/wire.h"
 
 /* A well-cut slot's bottom over the plane of the frets, and the action at the 12th fret of an
  * electric guitar (common practice, no source). */
@@ -32,7 +31,7 @@ typedef struct {
     double scale_mm;     /* S, 100..2000 */
     double good_slot_mm; /* a good slot's bottom over the frets, 0..3 */
     double saddle_mm;    /* H: the string at the saddle over the frets' plane, 0..30 */
-} sb_neck;
+} sb_straight_neck;
 
 /* What is out, all of it positive where there is too much. */
 typedef struct {
@@ -40,23 +39,25 @@ typedef struct {
     double nut_mm;    /* N: the nut too far back, away from the frets */
     double slot_mm;   /* h: the slot too high; above -good_slot_mm */
     double kappa;     /* EA/T, > 0 */
-} sb_neck_faults;
+} sb_faults;
 
-/* The string's height at the saddle for an action over the 12th fret. */
-double sb_neck_saddle_height_mm(double action12_mm, double slot_mm);
+/* The string's height at the saddle over the frets, for one at the nut and one over the crown of
+ * a fret 1..36, no relief. */
+double sb_saddle_height_mm(double slot_mm, int fret, double action_mm);
 
 /* The error of the note at a fret that stands for `fret_cents` over the open string, sharp
  * positive; 0 without faults. NaN where the faults leave no string. */
-double sb_neck_error_cents(const sb_neck *neck, const sb_neck_faults *faults, double fret_cents);
+double sb_faults_error_cents(const sb_straight_neck *neck, const sb_faults *faults,
+                             double fret_cents);
 
 /* Its derivatives by the saddle's and the nut's place, in cents a mm. */
-void sb_neck_slopes(const sb_neck *neck, const sb_neck_faults *faults, double fret_cents,
-                    double *by_saddle, double *by_nut);
+void sb_faults_slopes(const sb_straight_neck *neck, const sb_faults *faults, double fret_cents,
+                      double *by_saddle, double *by_nut);
 
 /* What a move of the saddle (back positive) adds to that error once the string is retuned, in
  * its lengths alone. */
-double sb_neck_move_cents(const sb_neck *neck, const sb_neck_faults *faults, double fret_cents,
-                          double move_mm);
+double sb_faults_move_cents(const sb_straight_neck *neck, const sb_faults *faults,
+                            double fret_cents, double move_mm);
 
 /* kappa with a factor for its error: the true one lies between kappa/factor and kappa*factor
  * two times in three. */
@@ -64,16 +65,14 @@ typedef struct {
     double kappa, factor;
 } sb_kappa;
 
-/* Where the string is not known. Steel: 143 to 403, and so 250 within 1.5, from published unit
- * weights and cores of a set of .010 to .046 in and a modulus of 203 GPa; nylon: 44 to 111, and
- * so 55 within 1.35, from Anderson & Beausoleil's tables. */
-sb_kappa sb_kappa_unknown(bool nylon);
+/* Where nothing is known of the string. Steel: 143 to 403, and so 250 within 1.5, from published
+ * unit weights and cores of a set of .010 to .046 in and a modulus of 203 GPa; others: 44 to 111,
+ * and so 55 within 1.35, from Anderson & Beausoleil's tables. */
+sb_kappa sb_kappa_unknown(sb_material material);
 
-/* From a string of steel and its scale length. Plain: E/(rho (2 L f)^2), whatever the gauge,
- * with 203 GPa and the 7806 kg/m^3 of published unit weights; moduli in print differ by 9 %.
- * Wound: core over the whole weight, the cores of string makers (.014 in up to .040 in, .016
- * above) and 6500 kg/m^3 of the full circle, which published unit weights bear out to 3 %;
- * cores differ from maker to maker by a tenth or so. A string of no known gauge is plain. */
-sb_kappa sb_kappa_steel(const sb_string *string, double a4_hz);
+/* From what is known of it (core/wire.h), at `hz` over scale_mm, with the model's errors in
+ * quadrature. Errors: as sb_wire_make. */
+SB_MUST_CHECK sb_status sb_kappa_of(const sb_wire_data *data, double scale_mm, double hz,
+                                    sb_kappa *out);
 
 #endif
