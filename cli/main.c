@@ -9,15 +9,26 @@
 #include "cli/term.h"
 #include "cli/text.h"
 
+/* One a line. */
+/* clang-format off */
 const sb_command *const sb_commands[] = {
-    &sb_cmd_measure,     &sb_cmd_move,
-    &sb_cmd_compromise,  &sb_cmd_predict,
-    &sb_cmd_inputs,      &sb_cmd_listen,
-    &sb_cmd_book_add,    &sb_cmd_book_show,
-    &sb_cmd_book_list,   &sb_cmd_book_edit,
-    &sb_cmd_book_remove, &sb_cmd_book_export,
-    &sb_cmd_book_import, NULL,
+    &sb_cmd_measure,
+    &sb_cmd_move,
+    &sb_cmd_compromise,
+    &sb_cmd_predict,
+    &sb_cmd_survey,
+    &sb_cmd_inputs,
+    &sb_cmd_listen,
+    &sb_cmd_book_add,
+    &sb_cmd_book_show,
+    &sb_cmd_book_list,
+    &sb_cmd_book_edit,
+    &sb_cmd_book_remove,
+    &sb_cmd_book_export,
+    &sb_cmd_book_import,
+    NULL,
 };
+/* clang-format on */
 
 #define COMMANDS (sizeof sb_commands / sizeof *sb_commands - 1)
 

@@ -47,6 +47,17 @@ bool sb_term_styled(FILE *stream) {
     return capable(stream) && !(no_color && *no_color);
 }
 
+bool sb_term_utf8(void) {
+    const char *const names[] = {"LC_ALL", "LC_CTYPE", "LANG"};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        const char *value = getenv(names[i]);
+        if (value && *value)
+            return strstr(value, "UTF-8") || strstr(value, "utf8") || strstr(value, "UTF8") ||
+                   strstr(value, "utf-8");
+    }
+    return false;
+}
+
 bool sb_term_redraws(FILE *stream) {
     return capable(stream);
 }

@@ -20,6 +20,9 @@ void sb_term_abandon(void);
 /* Whether bold and colour may be used on the stream: a terminal, no NO_COLOR, not dumb. */
 bool sb_term_styled(FILE *stream);
 
+/* Whether what is printed may be more than ASCII, by LC_ALL, LC_CTYPE or LANG. */
+bool sb_term_utf8(void);
+
 /* Whether a line may be redrawn in place on the stream: a terminal, not dumb. */
 bool sb_term_redraws(FILE *stream);
 
