@@ -1,0 +1,349 @@
+#include "core/learn.h"
+
+#include <math.h>
+#include <string.h>
+
+#define SQRT1_2       0.70710678118654752440
+#define STRAY_Z       3.5 /* standard deviations of a surprise after an entered move */
+#define INFER_Z       3.0 /* and without one */
+#define LEAST_STRAY   0.6 /* cents; smaller surprises mean nothing at the bench */
+#define ROUNDS        8   /* of a fixed point that gains three digits a round */
+#define MOST_DEVIANTS 1e6
+
+/* --- the calculus with a gain -------------------------------------------------------- */
+
+/* What the calculus takes away from error e by a move; false beyond its domain. */
+static bool taken_away(const sb_geometry *geometry, double error_cents, double move_mm,
+                       double *cents) {
+    double left = 0.0;
+
+    if (sb_saddle_error_after(geometry, error_cents, move_mm, &left) != SB_OK) {
+        return false;
+    }
+    *cents = error_cents - left;
+    return true;
+}
+
+/* The move by which the calculus takes `wanted` cents away. d(m) is so nearly straight that
+ * scaling by what is missing converges at once. */
+static bool move_taking(const sb_geometry *geometry, double error_cents, double wanted,
+                        double *move_mm) {
+    sb_move start;
+
+    if (sb_saddle_move(geometry, error_cents, 0.0, &start) != SB_OK ||
+        !(start.cents_per_mm > 0.0)) {
+        return false;
+    }
+    double move = wanted / start.cents_per_mm;
+    for (int i = 0; i < ROUNDS && move != 0.0; i++) {
+        double cents = 0.0;
+        if (!taken_away(geometry, error_cents, move, &cents) || !(cents / move > 0.0)) {
+            return false;
+        }
+        move *= wanted / cents;
+    }
+    *move_mm = move;
+    return true;
+}
+
+/* --- beliefs ------------------------------------------------------------------------- */
+
+static void update(sb_belief *b, sb_error_reading reading) {
+    const double variance = b->error_var + reading.std_error * reading.std_error;
+    const double gain_e = b->error_var / variance, gain_g = b->covariance / variance;
+    const double surprise = reading.cents - b->error_cents;
+
+    b->error_cents += gain_e * surprise;
+    b->gain += gain_g * surprise;
+    b->gain_var -= gain_g * b->covariance;
+    b->covariance -= gain_e * b->covariance;
+    b->error_var -= gain_e * b->error_var;
+}
+
+static void restart(sb_learner *l, sb_error_reading reading) {
+    l->now.error_cents = reading.cents;
+    l->now.error_var = reading.std_error * reading.std_error;
+    l->now.covariance = 0.0;
+}
+
+static void open_gain(sb_learner *l) {
+    l->now.gain = 1.0;
+    l->now.gain_var = SB_GAIN_SPREAD_STRAY * SB_GAIN_SPREAD_STRAY;
+}
+
+static double surprise_of(const sb_belief *b, sb_error_reading reading) {
+    return reading.cents - b->error_cents;
+}
+
+static bool surprising(const sb_belief *b, sb_error_reading reading, double z) {
+    const double size = fabs(surprise_of(b, reading));
+
+    return size > LEAST_STRAY &&
+           size > z * sqrt(b->error_var + reading.std_error * reading.std_error);
+}
+
+double sb_learner_error_after(const sb_learner *learner, double move_mm) {
+    double cents = 0.0;
+
+    return learner->known &&
+                   taken_away(&learner->geometry, learner->now.error_cents, move_mm, &cents)
+               ? learner->now.error_cents - learner->now.gain * cents
+               : (double)NAN;
+}
+
+void sb_learner_begin(sb_learner *learner, const sb_geometry *geometry) {
+    memset(learner, 0, sizeof *learner);
+    learner->geometry = *geometry;
+    if (learner->geometry.speaking_mm == 0.0) {
+        learner->geometry.speaking_mm = geometry->scale_mm;
+    }
+    learner->now.gain = 1.0;
+    learner->now.gain_var = SB_GAIN_SPREAD * SB_GAIN_SPREAD;
+    learner->answered = (double)NAN;
+}
+
+void sb_learner_forget(sb_learner *learner) {
+    learner->known = learner->moved = learner->doubted = false;
+    learner->asked_mm = 0.0;
+    learner->now.error_cents = learner->now.error_var = learner->now.covariance = 0.0;
+    learner->stray = SB_STRAY_NONE;
+    learner->strays = 0;
+    learner->inferred_mm = 0.0;
+    learner->answered = (double)NAN;
+}
+
+/* --- moves --------------------------------------------------------------------------- */
+
+static void shift_saddle(sb_learner *l, double move_mm) {
+    const double speaking = l->geometry.speaking_mm + move_mm;
+    const double fret = sb_fret_position_mm(l->geometry.scale_mm, l->geometry.fret);
+
+    if (speaking > fret && speaking <= 2.0 * l->geometry.scale_mm) {
+        l->geometry.speaking_mm = speaking;
+    }
+}
+
+void sb_learner_move(sb_learner *learner, double move_mm, double std_error_mm) {
+    sb_belief *b = &learner->now;
+    double cents = 0.0;
+
+    if (move_mm == 0.0) {
+        return;
+    }
+    if (!learner->moved) {
+        learner->from_cents = b->error_cents;
+        learner->from_var = b->error_var;
+    }
+    if (learner->known && (!isfinite(move_mm) || !isfinite(std_error_mm) ||
+                           !taken_away(&learner->geometry, b->error_cents, move_mm, &cents))) {
+        sb_learner_forget(learner);
+    } else if (learner->known) {
+        const double slip = b->gain * cents / move_mm * std_error_mm;
+        b->error_cents -= b->gain * cents;
+        b->error_var += cents * cents * b->gain_var - 2.0 * cents * b->covariance + slip * slip;
+        b->covariance -= cents * b->gain_var;
+    }
+    if (isfinite(move_mm)) {
+        shift_saddle(learner, move_mm);
+    }
+    learner->moved = true;
+    learner->doubted = false;
+    learner->asked_mm = 0.0;
+    learner->moves++;
+}
+
+/* --- readings ------------------------------------------------------------------------ */
+
+/* What a reading that contradicts an entered move says. */
+static sb_stray name_stray(const sb_learner *l, sb_error_reading reading) {
+    const double expected = l->from_cents - l->now.error_cents;
+    const double seen = l->from_cents - reading.cents;
+    const double noise = sqrt(l->from_var + reading.std_error * reading.std_error);
+
+    if (l->strays > 0) {
+        return SB_STRAY_FALSE;
+    }
+    if (fabs(seen) <= fmax(2.0 * noise, 0.25 * fabs(expected))) {
+        return SB_STRAY_UNMOVED;
+    }
+    if (seen * expected < 0.0) {
+        return SB_STRAY_REVERSED;
+    }
+    return fabs(seen) < fabs(expected) ? SB_STRAY_LESS : SB_STRAY_MORE;
+}
+
+static void read_after_move(sb_learner *l, sb_error_reading reading) {
+    const double expected = l->from_cents - l->now.error_cents;
+
+    l->answered = expected != 0.0 ? (l->from_cents - reading.cents) / expected : (double)NAN;
+    if (!surprising(&l->now, reading, STRAY_Z)) {
+        update(&l->now, reading);
+        l->strays = 0;
+        return;
+    }
+    l->stray = name_stray(l, reading);
+    l->strays++;
+    restart(l, reading);
+    open_gain(l);
+}
+
+/* The saddle must have been moved: by how much? */
+static void infer_move(sb_learner *l, sb_error_reading reading) {
+    double move = 0.0;
+    const double taken = (l->now.error_cents - reading.cents) / l->now.gain;
+
+    if (move_taking(&l->geometry, l->now.error_cents, taken, &move)) {
+        l->inferred_mm = move;
+        shift_saddle(l, move);
+        l->moves++;
+    }
+    restart(l, reading);
+    l->doubted = false;
+}
+
+/* Whether a reading is nearer to what the move that was asked for makes than to no move. */
+static bool speaks_of_asked(const sb_learner *l, sb_error_reading reading) {
+    return l->asked_mm != 0.0 && fabs(reading.cents - sb_learner_error_after(l, l->asked_mm)) <
+                                     fabs(surprise_of(&l->now, reading));
+}
+
+/* A reading that contradicts the one before with no move between: where it speaks of a move
+ * that was asked for, that was made; else only a second such reading is believed. */
+static void read_unmoved(sb_learner *l, sb_error_reading reading) {
+    const sb_belief doubt = {.error_cents = l->doubt.cents,
+                             .error_var = l->doubt.std_error * l->doubt.std_error};
+    const bool agrees = l->doubted && !surprising(&doubt, reading, INFER_Z);
+
+    if (!surprising(&l->now, reading, INFER_Z)) {
+        update(&l->now, reading);
+        l->doubted = false;
+    } else if (speaks_of_asked(l, reading)) {
+        infer_move(l, reading);
+    } else if (agrees) {
+        infer_move(l, reading);
+        update(&l->now, l->doubt);
+    } else {
+        l->stray = l->doubted ? SB_STRAY_FALSE : SB_STRAY_UNSURE;
+        l->doubted = true;
+        l->doubt = reading;
+    }
+}
+
+static void keep_round(sb_learner *l) {
+    l->before.belief = l->now;
+    l->before.speaking_mm = l->geometry.speaking_mm;
+    l->before.known = l->known;
+    l->before.moved = l->moved;
+    l->before.asked_mm = l->asked_mm;
+    l->before.doubted = l->doubted;
+    l->before.doubt = l->doubt;
+    l->before.strays = l->strays;
+    l->before.from_cents = l->from_cents;
+    l->before.from_var = l->from_var;
+}
+
+static void return_to_round(sb_learner *l) {
+    l->now = l->before.belief;
+    l->geometry.speaking_mm = l->before.speaking_mm;
+    l->known = l->before.known;
+    l->moved = l->before.moved;
+    l->asked_mm = l->before.asked_mm;
+    l->doubted = l->before.doubted;
+    l->doubt = l->before.doubt;
+    l->strays = l->before.strays;
+    l->from_cents = l->before.from_cents;
+    l->from_var = l->before.from_var;
+    l->moves -= l->inferred_mm != 0.0;
+}
+
+void sb_learner_read(sb_learner *learner, sb_error_reading reading, bool fresh) {
+    if (!isfinite(reading.cents) || !(reading.std_error > 0.0) ||
+        !(reading.std_error < MOST_DEVIANTS)) {
+        return;
+    }
+    if (fresh || !learner->known) {
+        keep_round(learner);
+    } else {
+        return_to_round(learner);
+    }
+    learner->stray = SB_STRAY_NONE;
+    learner->inferred_mm = 0.0;
+    learner->answered = (double)NAN;
+    if (!learner->known) {
+        restart(learner, reading);
+    } else if (learner->moved) {
+        read_after_move(learner, reading);
+    } else {
+        read_unmoved(learner, reading);
+    }
+    learner->known = true;
+    learner->moved = false;
+}
+
+/* --- the next move ------------------------------------------------------------------- */
+
+static double chance_beyond(double z) {
+    return 0.5 * erfc(z * SQRT1_2);
+}
+
+/* The chance that the error lies outside +-tolerance. */
+static double chance_out(double error_cents, double std, double tolerance) {
+    if (!(std > 0.0)) {
+        return fabs(error_cents) > tolerance ? 1.0 : 0.0;
+    }
+    return chance_beyond((tolerance - error_cents) / std) +
+           chance_beyond((tolerance + error_cents) / std);
+}
+
+static sb_plan_kind judge(const sb_belief *b, double left_std, double tolerance) {
+    const double std = sqrt(b->error_var), size = fabs(b->error_cents);
+
+    if (sb_verdict_for(b->error_cents, std, tolerance) == SB_VERDICT_MEASURE_AGAIN) {
+        return SB_PLAN_AGAIN;
+    }
+    const double out = chance_out(b->error_cents, std, tolerance);
+    if (size > tolerance) {
+        return size > left_std ? SB_PLAN_MOVE : SB_PLAN_SCATTER;
+    }
+    if (out < SB_CHANCE_OUT) {
+        return SB_PLAN_TRUE;
+    }
+    return chance_out(0.0, left_std, tolerance) <= 0.5 * out ? SB_PLAN_MOVE : SB_PLAN_SCATTER;
+}
+
+/* How fast the error falls where the string is true, by the calculus. */
+static double slope_at_truth(const sb_geometry *geometry, double move_mm) {
+    sb_geometry there = *geometry;
+    sb_move move;
+
+    there.speaking_mm += move_mm;
+    return sb_saddle_move(&there, 0.0, 0.0, &move) == SB_OK ? move.cents_per_mm : 0.0;
+}
+
+sb_plan sb_learner_plan(const sb_learner *learner, double tolerance_cents) {
+    const sb_belief *b = &learner->now;
+    sb_plan plan = {.kind = SB_PLAN_UNKNOWN};
+
+    if (!learner->known || learner->moved) {
+        return plan;
+    }
+    plan.kind = SB_PLAN_AGAIN;
+    if (!move_taking(&learner->geometry, b->error_cents, b->error_cents / b->gain, &plan.move_mm)) {
+        plan.move_mm = 0.0;
+        return plan;
+    }
+    plan.cents_per_mm = b->gain * slope_at_truth(&learner->geometry, plan.move_mm);
+    const double taken = b->error_cents / b->gain;
+    const double var = b->error_var + taken * taken * b->gain_var - 2.0 * taken * b->covariance;
+    const double slip = plan.cents_per_mm * SB_HAND_MM;
+    plan.std_error_mm = sqrt(fmax(var, 0.0)) / plan.cents_per_mm;
+    plan.left_std_cents = sqrt(fmax(var, 0.0) + slip * slip);
+    plan.kind = learner->stray == SB_STRAY_UNSURE || learner->doubted
+                    ? SB_PLAN_AGAIN
+                    : judge(b, plan.left_std_cents, tolerance_cents);
+    return plan;
+}
+
+void sb_learner_ask(sb_learner *learner, double move_mm) {
+    learner->asked_mm = isfinite(move_mm) ? move_mm : 0.0;
+}
