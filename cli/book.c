@@ -96,6 +96,16 @@ sb_book_status sb_book_append(sb_book *book, int64_t instrument, const sb_event 
                                 : sb_store_end(book, sb_store_append(book, instrument, event, id));
 }
 
+sb_book_status sb_book_append_all(sb_book *book, int64_t instrument, const sb_event events[],
+                                  size_t n) {
+    sb_book_status status = sb_store_begin(book);
+    if (status != SB_BOOK_OK)
+        return status;
+    for (size_t i = 0; i < n && status == SB_BOOK_OK; i++)
+        status = sb_store_append(book, instrument, &events[i], NULL);
+    return sb_store_end(book, status);
+}
+
 sb_book_status sb_book_read(sb_book *book, int64_t instrument, int64_t after,
                             bool (*each)(void *, const sb_event *), void *context) {
     sqlite3_stmt *row = NULL;

@@ -129,10 +129,18 @@ sb_book_status sb_book_list(sb_book *book, int64_t id, bool (*each)(void *, cons
 sb_book_status sb_book_append(sb_book *book, int64_t instrument, const sb_event *event,
                               int64_t *id);
 
+/* Adds events[0..n-1] in this order, all or none. */
+sb_book_status sb_book_append_all(sb_book *book, int64_t instrument, const sb_event events[],
+                                  size_t n);
+
 /* Calls `each` for every event of the instrument after the event `after` (0 = all), in the
  * order in which they were appended; it returns false to stop, as above. */
 sb_book_status sb_book_read(sb_book *book, int64_t instrument, int64_t after,
                             bool (*each)(void *, const sb_event *), void *context);
+
+/* What an SB_EVENT_DESCRIBED or SB_EVENT_STRINGS makes of a description. False where the event
+ * is of another kind, or not as it should be; nothing is written then. */
+bool sb_event_describes(const sb_event *event, sb_description *description);
 
 /* "reading"; static storage. */
 const char *sb_event_text(sb_event_kind kind);

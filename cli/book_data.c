@@ -186,3 +186,9 @@ const char *sb_data_restring(const char *data, sb_description *out) {
         *out = d;
     return fault;
 }
+
+bool sb_event_describes(const sb_event *event, sb_description *description) {
+    if (event->kind == SB_EVENT_DESCRIBED)
+        return !sb_data_describe(event->data, description);
+    return event->kind == SB_EVENT_STRINGS && !sb_data_restring(event->data, description);
+}

@@ -26,6 +26,7 @@ struct sb_command {
 /* All commands in the order of `--help`, ended by NULL; in main.c. */
 extern const sb_command *const sb_commands[];
 
+extern const sb_command sb_cmd_bench;
 extern const sb_command sb_cmd_book_add;
 extern const sb_command sb_cmd_book_edit;
 extern const sb_command sb_cmd_book_export;

@@ -15,6 +15,7 @@ const sb_command *const sb_commands[] = {
     &sb_cmd_compromise,
     &sb_cmd_inputs,
     &sb_cmd_listen,
+    &sb_cmd_bench,
     &sb_cmd_book_add,
     &sb_cmd_book_show,
     &sb_cmd_book_list,

@@ -137,6 +137,7 @@ void sb_progress_describe(sb_progress *progress, const sb_instrument *instrument
         sb_progress_begin(progress, instrument, &options);
         return;
     }
+    progress->judged = false;
     progress->instrument = *instrument;
     for (size_t i = 0; i < was.n_strings; i++) {
         describe_string(progress, i, &was.strings[i]);
@@ -169,6 +170,10 @@ void sb_progress_read(sb_progress *progress, size_t string, sb_error_reading rea
     if (!valid_string(progress, string) || !isfinite(reading.cents) || !(reading.std_error > 0.0)) {
         return;
     }
+    if (!progress->judged) {
+        sb_progress_judge(progress); /* what was asked for may be what was done */
+    }
+    progress->judged = false;
     sb_string_progress *s = &progress->strings[string - 1];
     const double before = fresh ? 0.0 : s->learner.inferred_mm;
     sb_learner_read(&s->learner, reading, fresh);
@@ -191,6 +196,7 @@ void sb_progress_move(sb_progress *progress, size_t string, double move_mm, doub
         return;
     }
     const sb_saddle *saddle = &progress->instrument.saddles[sb_progress_saddle(progress, string)];
+    progress->judged = false;
     for (size_t i = saddle->first; i <= saddle->last; i++) {
         sb_learner_move(&progress->strings[i - 1].learner,
                         sb_saddle_move_at(saddle, i, move_mm, end_mm), std_error_mm);
@@ -198,7 +204,16 @@ void sb_progress_move(sb_progress *progress, size_t string, double move_mm, doub
     count_travel(progress, string, move_mm, end_mm);
 }
 
+void sb_progress_see(sb_progress *progress, sb_change change) {
+    progress->seen[change] = true;
+}
+
+void sb_progress_leave(sb_progress *progress) {
+    progress->in_visit = false;
+}
+
 void sb_progress_change(sb_progress *progress, size_t string, sb_change change) {
+    progress->judged = false;
     if (change == SB_CHANGE_VISIT) {
         memset(progress->seen, 0, sizeof progress->seen);
         progress->in_visit = true;
@@ -387,6 +402,7 @@ void sb_progress_judge(sb_progress *progress) {
     for (size_t s = 0; s < progress->instrument.n_saddles; s++) {
         judge_saddle(progress, s);
     }
+    progress->judged = true;
 }
 
 /* More plucks of what is within the hand's scatter tell only while the readings scatter more. */

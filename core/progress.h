@@ -75,6 +75,7 @@ typedef struct {
     sb_saddle_progress saddles[SB_STRINGS_MAX];
     bool seen[SB_CHANGES]; /* noted in this visit, measured or changed */
     bool in_visit;
+    bool judged; /* nothing happened since sb_progress_judge */
 } sb_progress;
 
 /* Tolerance, 12th fret, the largest error made least, all strings alike. */
@@ -96,11 +97,18 @@ void sb_progress_read(sb_progress *progress, size_t string, sb_error_reading rea
 void sb_progress_move(sb_progress *progress, size_t string, double move_mm, double end_mm,
                       double std_error_mm);
 
+/* Relief, nut or action was measured, with nothing changed. */
+void sb_progress_see(sb_progress *progress, sb_change change);
+
+/* The visit ended; the next reading is of another one only once that has begun. */
+void sb_progress_leave(sb_progress *progress);
+
 /* Something else was changed, of one string or of all (0). A VISIT also forgets what was seen
  * and measured before it. */
 void sb_progress_change(sb_progress *progress, size_t string, sb_change change);
 
-/* Judges all strings and saddles: sets states, plans and places. After any of the above. */
+/* Judges all strings and saddles: sets states, plans and places. To be called after any of the
+ * above and before they are looked at; a reading calls it where it was not. */
 void sb_progress_judge(sb_progress *progress);
 
 /* The saddle under a string, as a position in saddles[]. */

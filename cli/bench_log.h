@@ -1,0 +1,37 @@
+/* bench_log: the session's events as data of the book's log, and back. Fields: DEVELOPERS.md.
+ */
+#ifndef SB_BENCH_LOG_H
+#define SB_BENCH_LOG_H
+
+#include "cli/book.h"
+#include "core/interval.h"
+#include "core/progress.h"
+
+/* What an event of the log says, as far as the session cares. */
+typedef struct {
+    double cents, std_error; /* READING; std_error 0 = none, or taken back */
+    double open_hz;          /* READING, PLUCK of an open string; 0 = not known */
+    char round[24];
+    double move_mm, end_mm, std_error_mm; /* MOVE */
+    bool is_change;                       /* MEASURED: of relief, nut, action or tuning */
+    bool changed;                         /* and not only measured */
+    sb_change change;
+    bool begun; /* VISIT; false = ended */
+} sb_log_facts;
+
+/* What is missing or of the wrong kind stays 0. */
+sb_log_facts sb_log_read(const sb_event *event);
+
+/* Each returns the data to be freed, NULL when out of memory. */
+char *sb_log_pluck(const char *side, double hz, double std_error_cents, double level_dbfs,
+                   double at_s, const char *take);
+char *sb_log_reading(const sb_interval *interval, const char *round, int fret);
+char *sb_log_move(double move_mm, double end_mm, double std_error_mm, const char *said);
+char *sb_log_change(sb_change change);
+char *sb_log_visit(void);
+char *sb_log_note(const char *text);
+
+/* The strings as they are, for a new set of the same kind. */
+char *sb_log_strings(const sb_instrument *instrument);
+
+#endif
