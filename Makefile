@@ -20,7 +20,7 @@ NOT     =
 # How long `fuzz` runs each target.
 SECONDS = 60
 
-PACKAGES      = portaudio-2.0 kissfft-float sndfile jansson sqlite3
+PACKAGES      = portaudio-2.0 kissfft-float sndfile jansson sqlite3 ncursesw
 TEST_PACKAGES = cmocka aubio
 # ------------------------------------------------------------------------------------------
 
@@ -43,7 +43,9 @@ LINK    = $(CC) -pthread $(CFLAGS) $(filter-out -D% -U%,$(MODE_FLAGS)) $(HARD_$(
 
 # Asked once, and only when a recipe needs it: `deps` may just have installed the answer.
 lazy = $(eval $1 := $$(shell $2))$($1)
-PKG_CFLAGS  = $(call lazy,PKG_CFLAGS,pkg-config --cflags $(PACKAGES) | sed 's/-I/-isystem /g')
+# The feature macros are ours alone (BASE).
+PKG_CFLAGS  = $(call lazy,PKG_CFLAGS,pkg-config --cflags $(PACKAGES) | \
+  sed 's/-I/-isystem /g; s/-D_[A-Z_]*SOURCE[=0-9L]*//g')
 PKG_LIBS    = $(call lazy,PKG_LIBS,pkg-config --libs $(PACKAGES)) -lm
 TEST_CFLAGS = $(call lazy,TEST_CFLAGS,pkg-config --cflags $(TEST_PACKAGES) | sed 's/-I/-isystem /g')
 TEST_LIBS   = $(call lazy,TEST_LIBS,pkg-config --libs $(TEST_PACKAGES))

@@ -151,7 +151,6 @@ static bool busy(const loop *l) {
 
 sb_bench_end sb_bench_loop(const sb_bench_run *run) {
     loop l = {.run = run, .began_s = clock_s(), .refreshed_s = clock_s()};
-    run->front->begin(run->front->context, run->bench);
     while (!over(&l)) {
         listen(&l);
         if (!busy(&l))

@@ -10,15 +10,16 @@
 #define WORD_MAX 64
 
 static const char help[] =
-    "moved [N] [1.7 back | 0.5 forward | 2 1/4 turns clockwise]  string N's saddle was moved;\n"
-    "                                    without an amount: as asked\n"
-    "moved all                           every move that was asked for was made\n"
-    "changed relief|nut|action|strings|tuning [N]\n"
-    "string N | string any               only this string is plucked | any\n"
-    "visit                               another visit begins\n"
-    "note WORDS                          keep a note\n"
-    "take FILE                           hear a recording\n"
-    "show | help | quit\n";
+    "moved 3 1.7 back       string 3's saddle was moved; or 0.5 forward,\n"
+    "                       or 2 1/4 turns clockwise; without an amount: as asked\n"
+    "moved 1-6 1.2,0.4 back a slanted saddle, at its first and its last string\n"
+    "moved all              every move that was asked for was made\n"
+    "changed relief [3]     or nut, action, strings, tuning; of string 3 or of all\n"
+    "string 2               only string 2 is plucked; string any: any\n"
+    "visit                  another visit begins\n"
+    "note WORDS             keep a note\n"
+    "take FILE              hear a recording\n"
+    "show, help, quit\n";
 
 const char *sb_order_help(void) {
     return help;

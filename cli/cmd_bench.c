@@ -8,6 +8,8 @@
 #include "cli/complain.h"
 #include "cli/err.h"
 #include "cli/term.h"
+#include "cli/view.h"
+#include "cli/view_guard.h"
 #include "core/pitch.h"
 
 typedef struct {
@@ -145,12 +147,6 @@ static int carry_out_all(sb_bench *bench, doing *how, const bench_args *args) {
     return code;
 }
 
-/* All of them or, where one cannot be done, none. */
-static int prepare(sb_bench *bench, const bench_args *args) {
-    int code = carry_out_all(bench, sb_bench_try, args);
-    return code == EX_OK ? carry_out_all(bench, sb_bench_do, args) : code;
-}
-
 /* --- the session ------------------------------------------------------------------------- */
 
 static int open_source(const bench_args *args, bool screen, sb_source *source) {
@@ -183,41 +179,62 @@ static bool typist_gone(void *lines) {
     return !l->listens || (l->ended && l->n == 0);
 }
 
-static int run_session(const bench_args *args, sb_bench *bench, const sb_front *front,
-                       const sb_lines *lines) {
-    sb_source source;
-    bool screen = lines == NULL;
-    int code = open_source(args, screen, &source);
-    if (code != EX_OK)
-        return code;
-    double timeout_s = args->timeout_s > 0                                  ? args->timeout_s
-                       : source.is_live && !screen && !isatty(STDIN_FILENO) ? SB_LIVE_UNWATCHED_S
-                                                                            : 0;
+/* Runs it on what it listens to, open by now, through a front. */
+static int run_session(const bench_args *args, sb_bench *bench, sb_source *source,
+                       const sb_front *front, bool screen) {
+    bool unwatched = source->is_live && !screen && !isatty(STDIN_FILENO);
+    double timeout_s = args->timeout_s > 0 ? args->timeout_s : unwatched ? SB_LIVE_UNWATCHED_S : 0;
     sb_bench_run run = {.front = front,
                         .bench = bench,
-                        .source = &source,
+                        .source = source,
                         .stays = screen || args->commands,
                         .gone = screen ? NULL : typist_gone,
                         .timeout_s = timeout_s};
     sb_bench_end end = sb_bench_loop(&run);
     bool whole = front->end(front->context, bench);
-    code = conclude(&end, args->at.path);
-    sb_source_close(&source);
+    int code = conclude(&end, args->at.path);
     return whole || code != EX_OK ? code : sb_complain_memory();
 }
 
-static int run_lines(const bench_args *args, sb_book_named *named, sb_bench_options *options) {
+/* The screen is taken last, so that what goes wrong before is said on it as it was. */
+static int run_front(const bench_args *args, sb_bench *bench, sb_front *front, bool screen) {
+    sb_source source;
+    sb_view *view = NULL;
+    int code = carry_out_all(bench, sb_bench_try, args); /* all of them or none */
+    if (code == EX_OK)
+        code = open_source(args, screen, &source);
+    if (code != EX_OK)
+        return code;
+    if (screen)
+        code = sb_view_open(&view);
+    if (screen && code == EX_OK)
+        *front = sb_view_front(view);
+    if (code == EX_OK) {
+        bench->options.tell = front->tell;
+        bench->options.context = front->context;
+        front->begin(front->context, bench);
+        code = carry_out_all(bench, sb_bench_do, args);
+    }
+    if (code == EX_OK)
+        code = run_session(args, bench, &source, front, screen);
+    sb_view_close(view);
+    sb_source_close(&source);
+    return code;
+}
+
+static int run_bench(const bench_args *args, sb_book_named *named, sb_bench_options *options) {
+    bool screen = !args->plain && !args->json && sb_screen_possible();
     sb_lines lines = {.listens = args->commands || args->takes.n == 0};
     sb_front front = args->json ? sb_json_front(&lines) : sb_plain_front(&lines);
     sb_bench *bench = NULL;
-    options->tell = front.tell;
-    options->context = front.context;
+    if (!screen) {
+        options->tell = front.tell;
+        options->context = front.context;
+    }
     sb_book_status status = sb_bench_new(options, named->book, named->id, named->name, &bench);
     int code = sb_book_complain(status, args->at.path, named->name);
     if (code == EX_OK)
-        code = prepare(bench, args);
-    if (code == EX_OK)
-        code = run_session(args, bench, &front, &lines);
+        code = run_front(args, bench, &front, screen);
     sb_bench_free(bench);
     return code;
 }
@@ -243,7 +260,7 @@ static int run(const sb_command *self, int argc, char *const argv[]) {
     if (code == EX_OK)
         code = options_of(&args, &d, &options);
     if (code == EX_OK)
-        code = run_lines(&args, &named, &options);
+        code = run_bench(&args, &named, &options);
     sb_book_close(named.book);
     return code;
 }

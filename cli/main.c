@@ -10,20 +10,13 @@
 #include "cli/text.h"
 
 const sb_command *const sb_commands[] = {
-    &sb_cmd_measure,
-    &sb_cmd_move,
-    &sb_cmd_compromise,
-    &sb_cmd_inputs,
-    &sb_cmd_listen,
-    &sb_cmd_bench,
-    &sb_cmd_book_add,
-    &sb_cmd_book_show,
-    &sb_cmd_book_list,
-    &sb_cmd_book_edit,
-    &sb_cmd_book_remove,
-    &sb_cmd_book_export,
-    &sb_cmd_book_import,
-    NULL,
+    &sb_cmd_measure,     &sb_cmd_move,
+    &sb_cmd_compromise,  &sb_cmd_inputs,
+    &sb_cmd_listen,      &sb_cmd_bench,
+    &sb_cmd_book_add,    &sb_cmd_book_show,
+    &sb_cmd_book_list,   &sb_cmd_book_edit,
+    &sb_cmd_book_remove, &sb_cmd_book_export,
+    &sb_cmd_book_import, NULL,
 };
 
 #define COMMANDS (sizeof sb_commands / sizeof *sb_commands - 1)

@@ -1,3 +1,4 @@
+#define _XOPEN_SOURCE 700 /* sigaltstack; NOLINT(bugprone-reserved-identifier) */
 #include "cli/term.h"
 
 #include <fcntl.h>
@@ -87,6 +88,51 @@ void sb_term_catch_signals(void) {
         if (!hangup_ignored)
             (void)sigaction(caught[i], &action, NULL);
     }
+}
+
+/* --- while the screen is ours ------------------------------------------------------------ */
+
+static void (*volatile restore_screen)(void);
+static char spare_stack[16384]; /* a crash may be of the stack */
+
+static const int deadly[] = {SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGQUIT, SIGSYS, SIGXCPU};
+static const int ending[] = {SIGINT, SIGTERM, SIGHUP};
+
+/* The handler is reset by then, so that the signal does what it does by itself. */
+static void die(int signal_number) {
+    if (restore_screen)
+        restore_screen();
+    (void)raise(signal_number);
+}
+
+static void note_or_die(int signal_number) {
+    if (noted == 0) {
+        noted = signal_number;
+        return;
+    }
+    (void)signal(signal_number, SIG_DFL);
+    die(signal_number);
+}
+
+static void handle(const int signals[], size_t n, void (*handler)(int), int flags) {
+    struct sigaction action, old;
+    memset(&action, 0, sizeof action);
+    action.sa_handler = handler;
+    action.sa_flags = flags;
+    (void)sigemptyset(&action.sa_mask);
+    for (size_t i = 0; i < n; i++)
+        if (sigaction(signals[i], NULL, &old) == 0 && old.sa_handler != SIG_IGN)
+            (void)sigaction(signals[i], &action, NULL);
+}
+
+void sb_term_guard(void (*restore)(void)) {
+    stack_t stack = {.ss_sp = spare_stack, .ss_size = sizeof spare_stack};
+    restore_screen = restore;
+    if (!restore)
+        return;
+    (void)sigaltstack(&stack, NULL);
+    handle(deadly, sizeof deadly / sizeof *deadly, die, (int)SA_RESETHAND | SA_ONSTACK);
+    handle(ending, sizeof ending / sizeof *ending, note_or_die, 0);
 }
 
 int sb_term_signal(void) {

@@ -30,6 +30,11 @@ void sb_term_quiet(void);
 /* Catches SIGINT, SIGTERM and SIGHUP: the first is noted, a second one ends the program. */
 void sb_term_catch_signals(void);
 
+/* From now on, until given NULL, whatever ends the program without its own doing calls
+ * `restore` first: a second signal of those above, a crash, an abort. It may use only what a
+ * signal handler may. */
+void sb_term_guard(void (*restore)(void));
+
 /* The signal noted, 0 while there is none. */
 int sb_term_signal(void);
 
