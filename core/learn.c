@@ -6,6 +6,7 @@
 #define SQRT1_2       0.70710678118654752440
 #define STRAY_Z       3.5 /* standard deviations of a surprise after an entered move */
 #define INFER_Z       3.0 /* and without one */
+#define ODD_ANSWER    0.3 /* part of the expected change, to be spoken of */
 #define LEAST_STRAY   0.6 /* cents; smaller surprises mean nothing at the bench */
 #define ROUNDS        8   /* of a fixed point that gains three digits a round */
 #define MOST_DEVIANTS 1e6
@@ -68,7 +69,7 @@ static void restart(sb_learner *l, sb_error_reading reading) {
 
 static void open_gain(sb_learner *l) {
     l->now.gain = 1.0;
-    l->now.gain_var = SB_GAIN_SPREAD_STRAY * SB_GAIN_SPREAD_STRAY;
+    l->now.gain_var = SB_GAIN_SPREAD_WIDE * SB_GAIN_SPREAD_WIDE;
 }
 
 static double surprise_of(const sb_belief *b, sb_error_reading reading) {
@@ -154,12 +155,37 @@ void sb_learner_move(sb_learner *learner, double move_mm, double std_error_mm) {
 
 /* --- readings ------------------------------------------------------------------------ */
 
-/* What a reading that contradicts an entered move says. */
-static sb_stray name_stray(const sb_learner *l, sb_error_reading reading) {
+/* The belief if the gain had been open wider before the moves since the last reading. */
+static sb_belief widened(const sb_learner *l) {
+    sb_belief b = l->now;
+    const double more = SB_GAIN_SPREAD_WIDE * SB_GAIN_SPREAD_WIDE - b.gain_var;
+    const double taken = (l->from_cents - b.error_cents) / b.gain;
+
+    if (more > 0.0) {
+        b.error_var += taken * taken * more;
+        b.covariance -= taken * more;
+        b.gain_var += more;
+    }
+    return b;
+}
+
+/* Log likelihood of a reading. */
+static double evidence(const sb_belief *b, sb_error_reading reading) {
+    const double variance = b->error_var + reading.std_error * reading.std_error;
+    const double surprise = surprise_of(b, reading);
+
+    return -0.5 * (surprise * surprise / variance + log(variance));
+}
+
+/* What an answer of another size than expected says; `far`: beyond any gain. */
+static sb_stray name_stray(const sb_learner *l, sb_error_reading reading, bool far) {
     const double expected = l->from_cents - l->now.error_cents;
     const double seen = l->from_cents - reading.cents;
     const double noise = sqrt(l->from_var + reading.std_error * reading.std_error);
 
+    if (!far && fabs(l->answered - 1.0) < ODD_ANSWER) {
+        return SB_STRAY_NONE;
+    }
     if (l->strays > 0) {
         return SB_STRAY_FALSE;
     }
@@ -174,17 +200,24 @@ static sb_stray name_stray(const sb_learner *l, sb_error_reading reading) {
 
 static void read_after_move(sb_learner *l, sb_error_reading reading) {
     const double expected = l->from_cents - l->now.error_cents;
+    const sb_belief wide = widened(l);
+    const bool far = surprising(&wide, reading, STRAY_Z);
 
     l->answered = expected != 0.0 ? (l->from_cents - reading.cents) / expected : (double)NAN;
-    if (!surprising(&l->now, reading, STRAY_Z)) {
-        update(&l->now, reading);
-        l->strays = 0;
+    if (surprising(&l->now, reading, STRAY_Z)) {
+        l->stray = name_stray(l, reading, far);
+    }
+    l->strays = l->stray == SB_STRAY_NONE ? 0 : l->strays + 1;
+    if (far) {
+        restart(l, reading);
+        open_gain(l);
         return;
     }
-    l->stray = name_stray(l, reading);
-    l->strays++;
-    restart(l, reading);
-    open_gain(l);
+    if (evidence(&wide, reading) + log(SB_CHANCE_WIDE) >
+        evidence(&l->now, reading) + log(1.0 - SB_CHANCE_WIDE)) {
+        l->now = wide;
+    }
+    update(&l->now, reading);
 }
 
 /* The saddle must have been moved: by how much? */

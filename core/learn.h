@@ -8,9 +8,10 @@
  *                   and the variance grows by (cents per mm times the move's error)^2;
  *     a reading y:  the usual update of a linear model
  * (R. E. Kalman, J. Basic Eng. 82, 35, 1960; two states). At first e is unknown and g is 1
- * within SB_GAIN_SPREAD. What a reading contradicts beyond chance is not averaged in: after
- * an entered move it says that the string does not answer as geometry has it; without one,
- * that the saddle was moved and nobody said so.
+ * within SB_GAIN_SPREAD or, where a reading speaks for it, within SB_GAIN_SPREAD_WIDE. What a
+ * reading contradicts beyond chance even then is not averaged in: after an entered move it
+ * says that the string does not answer as geometry has it; without one, that the saddle was
+ * moved and nobody said so.
  *
  * Every reading of one round of plucks contains the earlier ones of that round: it takes
  * their place. Readings of different rounds are taken as independent.
@@ -29,8 +30,11 @@
  * saddle 3 % less than its thread says. Judgement, no source. */
 #define SB_GAIN_SPREAD 0.05
 
-/* After a move that the string did not answer as it should, the gain is open again. */
-#define SB_GAIN_SPREAD_STRAY 0.2
+/* Some mechanisms answer quite differently (another thread than was thought, a string that does
+ * not seat): with this chance the gain is only within the wider spread, which is believed where
+ * it explains a reading better. Judgement, no source. */
+#define SB_GAIN_SPREAD_WIDE 0.2
+#define SB_CHANCE_WIDE      0.1
 
 /* How exactly a move is made and read by hand, a standard deviation (common practice, no
  * source), and the slack of a screw that is turned the other way than before. */
@@ -115,7 +119,7 @@ typedef struct {
 
 /* The chance of an error outside the tolerance from which a string within it is asked to
  * move all the same, provided that the move at least halves the chance. */
-#define SB_CHANCE_OUT (1.0 / 6.0)
+#define SB_CHANCE_OUT 0.1
 
 /* What to do next, with a hand of SB_HAND_MM. tolerance_cents > 0. */
 sb_plan sb_learner_plan(const sb_learner *learner, double tolerance_cents);

@@ -3,8 +3,10 @@
 #include <math.h>
 #include <string.h>
 
-#define LEAST_GAIN_CENTS 0.3 /* of a shared saddle's worst string, to be worth a move */
-#define STUCK_CENTS      0.5 /* left over where the travel ends, to be called so */
+#define LEAST_GAIN_CENTS 0.3  /* of a shared saddle's worst string, to be worth a move */
+#define STUCK_CENTS      0.5  /* left over where the travel ends, to be called so */
+#define STEP_MM          0.05 /* of a difference quotient */
+#define STRAIGHTENINGS   3
 #define INFERRED_MM      0.3 /* how well one string tells the move of the others */
 #define INFERRED_FAR_MM  1.0 /* the same at the other end of a slant */
 
@@ -298,17 +300,53 @@ static bool gather(const sb_progress *p, const sb_saddle *saddle, sb_shared_stri
     return true;
 }
 
+/* Straightens each string's error about the place where the saddle is to stand, so that the
+ * strings' curves, not their tangents at the strings' own optima, are balanced. False where a
+ * string's error there is not known. */
+static bool straighten(const sb_progress *p, const sb_saddle *saddle, const sb_compromise *c,
+                       sb_shared_string strings[]) {
+    for (size_t i = saddle->first; i <= saddle->last; i++) {
+        sb_shared_string *string = &strings[i - saddle->first];
+        const sb_learner *learner = &p->strings[i - 1].learner;
+        const double there = c->position_mm + c->slope * string->across_mm;
+        const double error = sb_learner_error_after(learner, there);
+        const double slope = (sb_learner_error_after(learner, there - STEP_MM) - error) / STEP_MM;
+        if (!(slope > 0.0) || !isfinite(error)) {
+            return false;
+        }
+        string->cents_per_mm = slope;
+        string->needed_mm = there + error / slope;
+    }
+    return true;
+}
+
+static bool solve_place(const sb_progress *p, size_t s, sb_shared_string strings[],
+                        sb_compromise *c) {
+    const sb_saddle *saddle = &p->instrument.saddles[s];
+    const size_t n = saddle->last - saddle->first + 1;
+    const sb_compromise_options options = saddle_options(p, s);
+
+    if (!gather(p, saddle, strings) || sb_compromise_place(strings, n, &options, c) != SB_OK) {
+        return false;
+    }
+    for (int round = 0; round < STRAIGHTENINGS; round++) {
+        if (!straighten(p, saddle, c, strings) ||
+            sb_compromise_place(strings, n, &options, c) != SB_OK) {
+            break; /* what there is will do */
+        }
+    }
+    return true;
+}
+
 static void place(sb_progress *p, size_t s) {
     const sb_saddle *saddle = &p->instrument.saddles[s];
     sb_saddle_progress *out = &p->saddles[s];
     sb_shared_string strings[SB_MAX_SHARED];
     const size_t n = saddle->last - saddle->first + 1;
-    const sb_compromise_options options = saddle_options(p, s);
     sb_compromise c;
 
     out->due = false;
-    out->ready =
-        gather(p, saddle, strings) && sb_compromise_place(strings, n, &options, &c) == SB_OK;
+    out->ready = solve_place(p, s, strings, &c);
     if (!out->ready) {
         return;
     }

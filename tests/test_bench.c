@@ -287,19 +287,21 @@ static size_t count_true(const simulated s[]) {
     return n;
 }
 
-/* Random instruments: errors of 8 cents spread, gains 3 %, the hand 0.1 mm, plucks 0.3 cents,
- * three of each. Half of the moves are told. The saddle answers straight here: 2.673 cents a
- * millimetre is the rule of thumb's at 647.7 mm. */
+/* Random errors of 8 cents spread; the saddles keep their gains, spread by 3 %, from visit to
+ * visit; the hand 0.1 mm, plucks 0.3 cents, three of each. Half of the moves are told. The saddle
+ * answers straight here: 2.673 cents a millimetre is the rule of thumb's at 647.7 mm. */
 static void test_true_in_the_fewest_moves(void **state) {
     fixture *f = *state;
     prng random = prng_seeded(11);
     size_t after[3] = {0}, all = 0, moves = 0;
-    for (int trial = 0; trial < 25; trial++) {
+    double gains[STRINGS];
+    for (size_t i = 0; i < STRINGS; i++)
+        gains[i] = 1 + 0.03 * prng_normal(&random);
+    for (int trial = 0; trial < 40; trial++) {
         simulated s[STRINGS];
         say(f, "visit");
         for (size_t i = 0; i < STRINGS; i++)
-            s[i] = (simulated){3 + 8 * prng_normal(&random), 1 + 0.03 * prng_normal(&random), 2.673,
-                               0};
+            s[i] = (simulated){3 + 8 * prng_normal(&random), gains[i], 2.673, 0};
         for (int round = 0; round < 3; round++) {
             for (size_t i = 0; i < STRINGS; i++)
                 if (round == 0 || strcmp(state_of(f, i + 1), "true") != 0)
@@ -324,8 +326,9 @@ static void test_true_in_the_fewest_moves(void **state) {
     print_message("true at first %.3f, after one move %.3f, after two %.3f; %.2f moves a string\n",
                   (double)after[0] / (double)all, (double)after[1] / (double)all,
                   (double)after[2] / (double)all, (double)moves / (double)all);
-    assert_true((double)after[1] / (double)all >= 0.90);
-    assert_true((double)after[2] / (double)all >= 0.99);
+    /* 1800 strings of such benches gave 96.2 and 98.9 %; these 240 have room for chance. */
+    assert_true((double)after[1] / (double)all >= 0.92);
+    assert_true((double)after[2] / (double)all >= 0.98);
 }
 
 /* --- kill -9 ----------------------------------------------------------------------------- */

@@ -78,8 +78,7 @@ static void test_two_strings_on_a_saddle(void **state) {
     assert_true(p->saddles[2].ready);
     assert_state(p, 5, "move due");
     assert_state(p, 6, "move due");
-    assert_within(p->saddles[2].move_mm,
-                  1.4858538, 0.005);
+    assert_within(p->saddles[2].move_mm, 1.4858538, 0.005);
     assert_within(p->saddles[2].remaining_cents[0], -p->saddles[2].remaining_cents[1], 1e-9);
     assert_within(p->saddles[2].remaining_cents[1], 1.98, 0.02);
     moved(p, 6, p->saddles[2].move_mm);
