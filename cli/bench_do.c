@@ -55,7 +55,7 @@ static sb_book_status move_saddle(sb_bench *b, size_t s, const sb_order *order,
 }
 
 static sb_book_status move_all(sb_bench *b, const sb_order *order, const char **fault) {
-    bool due[SB_STRINGS_MAX], any = false;
+    bool due[SB_STRINGS_MAX] = {false}, any = false;
     sb_book_status status = SB_BOOK_OK;
     for (size_t s = 0; s < b->progress.instrument.n_saddles; s++) {
         due[s] = b->progress.saddles[s].due;

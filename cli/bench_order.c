@@ -7,7 +7,9 @@
 
 #include "core/length.h"
 
-#define WORD_MAX 64
+#define WORD_MAX   64
+#define MOST_TURNS 200.0
+#define MOST_MM    50.0
 
 static const char help[] =
     "moved 3 1.7 back       string 3's saddle was moved; or 0.5 forward,\n"
@@ -84,6 +86,8 @@ static const char *parse_turns(char *text, sb_order *o) {
     o->in_turns = true;
     if (sb_length_parse(text, 1.0, &o->turns) != SB_OK || !(o->turns >= 0))
         return bad_amount;
+    if (!(o->turns <= MOST_TURNS) || o->turns == 0)
+        return "no saddle moves that far, or not at all";
     if (o->turn == SB_TURN_NONE)
         return "say which way the screw was turned: clockwise or anticlockwise";
     return NULL;
@@ -105,7 +109,7 @@ static const char *parse_lengths(char *text, double way, sb_order *o) {
         return "that is no move";
     o->move_mm *= way != 0 ? way : 1;
     o->end_mm *= way != 0 ? way : 1;
-    bool far = fabs(o->move_mm) > 50 || fabs(o->end_mm) > 50;
+    bool far = fabs(o->move_mm) > MOST_MM || fabs(o->end_mm) > MOST_MM;
     return far ? "no saddle moves that far" : NULL;
 }
 

@@ -463,6 +463,8 @@ static void test_words_that_are_none(void **state) {
         "note  ",
         "take",
         "moved 1.2,x back",
+        "moved 0 turns clockwise",
+        "moved 400 turns clockwise",
         "moved 3 nan",
         "moved 25 1.0",
     };

@@ -1,11 +1,12 @@
-/* Any text into the parsers of lengths, notes, threads and numbers. What parses is in its
- * range, and written out and read again it is the same. */
+/* Any text into the parsers of lengths, notes, threads, numbers and orders at the bench. What
+ * parses is in its range, and written out and read again it is the same. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "cli/args.h"
+#include "cli/bench_order.h"
 #include "core/length.h"
 #include "core/pitch.h"
 #include "core/screw.h"
@@ -39,6 +40,15 @@ static void try_note(const char *text) {
     INVARIANT(sb_note_nearest(sb_note_hz(semitone, SB_A4_HZ), SB_A4_HZ, NULL) == semitone);
 }
 
+static void try_order(const char *text) {
+    sb_order o;
+    if (sb_order_parse(text, &o))
+        return;
+    INVARIANT(o.string <= SB_STRINGS_MAX);
+    INVARIANT(fabs(o.move_mm) <= 50.0 && fabs(o.end_mm) <= 50.0);
+    INVARIANT(o.turns >= 0.0 && o.turns <= 200.0);
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     char *text = malloc(size + 1);
     double number = 0.0;
@@ -49,6 +59,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     try_length(text, 0.0);
     try_length(text, 25.4);
     try_note(text);
+    try_order(text);
     if (sb_thread_parse(text, &number) == SB_OK)
         INVARIANT(number >= 0.1 && number <= 3.0);
     if (sb_number_parse(text, &number))
