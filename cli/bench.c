@@ -175,7 +175,13 @@ sb_book_status sb_bench_hear(sb_bench *bench, const sb_reading *reading, double 
                            .at_s = at_s,
                            .take = bench->take_number,
                            .used = true};
-    return place_notes(bench);
+    status = place_notes(bench);
+    if (status == SB_BOOK_OK && w->used)
+        sb_bench_tell(bench, &(sb_news){.kind = SB_NEWS_UNDECIDED,
+                                        .reading = &w->reading,
+                                        .at_s = at_s,
+                                        .take = bench->take});
+    return status;
 }
 
 sb_book_status sb_bench_settle(sb_bench *bench) {

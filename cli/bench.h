@@ -27,15 +27,16 @@
 typedef struct sb_bench sb_bench;
 
 typedef enum {
-    SB_NEWS_SOUNDING, /* a note rings; `string` is a guess, 0 = no idea */
-    SB_NEWS_NOTE,     /* a note of `string` was heard and saved */
-    SB_NEWS_LEFT_OUT, /* one that was not: `text` says why */
-    SB_NEWS_READING,  /* `string` was measured and that saved */
-    SB_NEWS_MOVED,    /* a saddle was moved, as said or, `inferred`, as the readings say */
-    SB_NEWS_CHANGED,  /* something else was changed */
-    SB_NEWS_NOTED,    /* a person's words were saved */
-    SB_NEWS_SETTLING, /* a new string settles, or has */
-    SB_NEWS_ELSEWHERE /* another session wrote to the log */
+    SB_NEWS_SOUNDING,  /* a note rings; `string` is a guess, 0 = no idea */
+    SB_NEWS_NOTE,      /* a note of `string` was heard and saved */
+    SB_NEWS_UNDECIDED, /* a note may be of several strings: it waits for others to tell */
+    SB_NEWS_LEFT_OUT,  /* one that was not: `text` says why */
+    SB_NEWS_READING,   /* `string` was measured and that saved */
+    SB_NEWS_MOVED,     /* a saddle was moved, as said or, `inferred`, as the readings say */
+    SB_NEWS_CHANGED,   /* something else was changed */
+    SB_NEWS_NOTED,     /* a person's words were saved */
+    SB_NEWS_SETTLING,  /* a new string settles, or has */
+    SB_NEWS_ELSEWHERE  /* another session wrote to the log */
 } sb_news_kind;
 
 typedef struct {

@@ -154,13 +154,14 @@ static void set_heard(json_t *o, const sb_bench *b, const sb_news *news) {
 }
 
 static void tell_note(sb_lines *l, const sb_bench *b, const sb_news *news) {
-    bool out = news->kind == SB_NEWS_LEFT_OUT;
     double cents = 0;
-    json_t *o = event(out ? "left out" : "note");
+    json_t *o = event(news->kind == SB_NEWS_LEFT_OUT    ? "left out"
+                      : news->kind == SB_NEWS_UNDECIDED ? "undecided"
+                                                        : "note");
     set_heard(o, b, news);
-    if (out)
+    if (news->kind == SB_NEWS_LEFT_OUT)
         set(o, "reason", json_string(news->text));
-    else
+    else if (news->kind == SB_NEWS_NOTE)
         set(o, "detune_cents",
             known(!news->fretted && sb_bench_detune(b, news->string, &cents), cents));
     put(l, o);
@@ -215,6 +216,7 @@ static void tell(void *context, const sb_bench *b, const sb_news *news) {
     switch (news->kind) {
     case SB_NEWS_SOUNDING: break;
     case SB_NEWS_NOTE:
+    case SB_NEWS_UNDECIDED:
     case SB_NEWS_LEFT_OUT: tell_note(context, b, news); break;
     case SB_NEWS_READING: tell_reading(context, b, news); break;
     case SB_NEWS_MOVED: tell_move(context, b, news); break;

@@ -191,6 +191,10 @@ static void tell(void *context, const sb_bench *b, const sb_news *news) {
     case SB_NEWS_CHANGED: tell_change(news); return;
     case SB_NEWS_SETTLING: tell_settling(b, news); return;
     case SB_NEWS_LEFT_OUT: (void)printf("left out at %.1f s: %s", news->at_s, news->text); break;
+    case SB_NEWS_UNDECIDED:
+        (void)printf("%.3f Hz may be of several strings: pluck its other note too",
+                     news->reading->hz);
+        break;
     case SB_NEWS_NOTED: (void)fputs("noted", stdout); break;
     case SB_NEWS_ELSEWHERE: (void)fputs("another session wrote to the book", stdout); break;
     }

@@ -66,6 +66,9 @@ static void tell(void *context, const sb_bench *b, const sb_news *news) {
         show_note(v, b, news);
         say(v, "saved: string %zu %s", news->string, news->fretted ? "fretted" : "open");
         break;
+    case SB_NEWS_UNDECIDED:
+        say(v, "%.1f Hz may be of several strings: pluck its other note too", news->reading->hz);
+        break;
     case SB_NEWS_LEFT_OUT: say(v, "left out: %s", news->text); break;
     case SB_NEWS_READING:
         if (!v->cautioned && b->progress.strings[news->string - 1].state == SB_STRING_DUE) {

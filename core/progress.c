@@ -168,7 +168,7 @@ void sb_progress_read(sb_progress *progress, size_t string, sb_error_reading rea
     if (!valid_string(progress, string) || !isfinite(reading.cents) || !(reading.std_error > 0.0)) {
         return;
     }
-    if (!progress->judged) {
+    if (fresh && !progress->judged) {
         sb_progress_judge(progress); /* what was asked for may be what was done */
     }
     progress->judged = false;

@@ -21,7 +21,7 @@ typedef struct {
     int64_t id;
     sb_bench *bench;
     double now_s;
-    int readings, moved, inferred, left_out, elsewhere, stretch, settled;
+    int notes, readings, moved, inferred, undecided, left_out, elsewhere, stretch, settled;
 } fixture;
 
 static const double open_hz[STRINGS] = {329.628, 246.942, 195.998, 146.832, 110.0, 82.407};
@@ -29,6 +29,8 @@ static const double open_hz[STRINGS] = {329.628, 246.942, 195.998, 146.832, 110.
 static void hear_news(void *context, const sb_bench *bench, const sb_news *news) {
     fixture *f = context;
     (void)bench;
+    f->notes += news->kind == SB_NEWS_NOTE;
+    f->undecided += news->kind == SB_NEWS_UNDECIDED;
     f->readings += news->kind == SB_NEWS_READING;
     f->moved += news->kind == SB_NEWS_MOVED && !news->inferred;
     f->inferred += news->kind == SB_NEWS_MOVED && news->inferred;
@@ -264,6 +266,18 @@ static void test_foreign_notes_are_left_out(void **state) {
     assert_int_equal(f->readings, 0);
 }
 
+/* A semitone above G3 and a semitone below the octave of A2: its own octave tells. */
+static void test_a_note_waits_for_its_octave(void **state) {
+    fixture *f = *state;
+    note(f, raised(open_hz[2], 100));
+    assert_int_equal(f->undecided, 1);
+    assert_int_equal(f->notes, 0);
+    note(f, raised(2 * open_hz[2], 104));
+    assert_int_equal(f->notes, 2);
+    assert_int_equal(f->readings, 1);
+    assert_within(f->bench->progress.strings[2].reading.cents, 4, 1e-6);
+}
+
 /* --- the loop closed --------------------------------------------------------------------- */
 
 typedef struct {
@@ -495,6 +509,7 @@ int main(void) {
         WITH_BOOK(test_new_strings_settle),
         WITH_BOOK(test_orders_that_cannot_be),
         WITH_BOOK(test_foreign_notes_are_left_out),
+        WITH_BOOK(test_a_note_waits_for_its_octave),
         WITH_BOOK(test_true_in_the_fewest_moves),
         WITH_BOOK(test_killed_at_any_moment),
         cmocka_unit_test(test_moves_in_words),
