@@ -1,8 +1,10 @@
 #include <curses.h>
+#include <poll.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "cli/complain.h"
 #include "cli/err.h"
@@ -152,6 +154,12 @@ static bool press(sb_view *v, const sb_bench *b, int key, char *line, size_t siz
     }
 }
 
+/* The terminal went away, and its signal was ignored (nohup). */
+static bool terminal_gone(void) {
+    struct pollfd in = {.fd = STDIN_FILENO};
+    return poll(&in, 1, 0) > 0 && (in.revents & (POLLHUP | POLLERR | POLLNVAL));
+}
+
 static bool typed(void *context, const sb_bench *b, char *line, size_t size) {
     sb_view *v = context;
     for (int key = getch(); key != ERR; key = getch()) {
@@ -166,7 +174,10 @@ static bool typed(void *context, const sb_bench *b, char *line, size_t size) {
             return true;
         }
     }
-    return false;
+    if (!terminal_gone())
+        return false;
+    (void)snprintf(line, size, "quit");
+    return true;
 }
 
 /* --- the front --------------------------------------------------------------------------- */

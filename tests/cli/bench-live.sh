@@ -8,13 +8,18 @@ pulse_start || exit 1
 setback book add practice --scale 25.5in --strings "E4:10,B3:13,G3:17,D3:26w,A2:36w,E2:46w"
 
 mkfifo orders
-setback bench practice --plain --timeout 60 <orders >live 2>words &
+setback bench practice --plain --timeout 120 <orders >live 2>words &
 session=$!
 exec 3>orders
-for _ in 1 2 3 4 5 6 7 8 9 10; do
-  grep -q '^bench' live && break
-  sleep 0.3
-done
+# Waits for so many lines of the live session, half a minute at most.
+await() {
+  tries=100
+  while [ "$(grep -c "$1" live)" -lt "$2" ] && [ $tries -gt 0 ]; do
+    tries=$((tries - 1))
+    sleep 0.3
+  done
+}
+await '^bench' 1
 pulse_play "$FIXTURES/demo-6-E2.flac"
 player=$!
 setback bench practice --json --take "$FIXTURES/demo-5-A2.flac" >first &
@@ -24,10 +29,7 @@ two=$!
 wait $one && wait $two
 echo "exit $?"
 wait $player
-for _ in 1 2 3 4 5 6 7 8 9 10; do
-  [ "$(grep -c 'string 6 E2 open' live)" -eq 3 ] && break
-  sleep 0.3
-done
+await 'string 6 E2 open' 3
 echo quit >&3
 wait $session
 echo "exit $?"

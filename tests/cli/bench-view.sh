@@ -22,6 +22,13 @@ until_true() {
 }
 shows() { in_tmux capture-pane -p | grep -q "$1"; }
 gone() { ! shows "$1"; }
+# The first line reaches so far and no further, and nothing is being drawn.
+fills() {
+  before=$(in_tmux capture-pane -p)
+  sleep 0.2
+  [ "$before" = "$(in_tmux capture-pane -p)" ] &&
+    [ "$(printf '%s\n' "$before" | head -n 1 | sed 's/ *$//' | wc -m)" -eq $(($1 + 1)) ]
+}
 type_line() { in_tmux send-keys "$1" Enter; }
 
 in_tmux -f /dev/null new-session -d -x 80 -y 24 'PS1="$ " sh'
@@ -30,6 +37,7 @@ until_true shows '\$'
 type_line "setback bench practice --take '$FIXTURES/demo-6-E2.flac' --pace 0"
 until_true shows 'recording is over'
 until_true shows 'move due'
+until_true fills 80
 echo '== 80 x 24'
 in_tmux capture-pane -p
 
@@ -39,12 +47,11 @@ until_true shows 'TUNE\|moved: tune'
 in_tmux send-keys Up
 until_true shows '> 5 A2'
 in_tmux resize-window -x 200 -y 60
-until_true shows 'm moved as asked'
-sleep 0.3
+until_true fills 200
 echo '== 200 x 60, a move told, another string looked at'
 in_tmux capture-pane -p | sed 's/ *$//'
 in_tmux resize-window -x 50 -y 12
-sleep 0.3
+until_true fills 50
 echo '== 50 x 12'
 in_tmux capture-pane -p
 in_tmux resize-window -x 80 -y 24
