@@ -21,7 +21,6 @@ until_true() {
   done
 }
 shows() { in_tmux capture-pane -p | grep -q "$1"; }
-gone() { ! shows "$1"; }
 # The first line reaches so far and no further, and nothing is being drawn.
 fills() {
   before=$(in_tmux capture-pane -p)
@@ -55,8 +54,9 @@ until_true fills 50
 echo '== 50 x 12'
 in_tmux capture-pane -p
 in_tmux resize-window -x 80 -y 24
+until_true shows 'q end'
 in_tmux send-keys q
-until_true gone 'q end'
+until_true shows '^string 6 E2: '
 echo '== when it is over'
 in_tmux capture-pane -p | sed -n '/string 1/,/string 6/p' | sed 's/: [+-][0-9.]* ± [0-9.]*/: N/'
 
