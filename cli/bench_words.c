@@ -7,6 +7,8 @@
 #include "cli/bench_parts.h"
 #include "core/pitch.h"
 
+#define ODD_GAIN 0.1 /* off 1, to be spoken of */
+
 bool sb_bench_turns(const sb_bench *bench, size_t saddle, double move_mm, double *turns,
                     sb_turn *turn) {
     const sb_saddle *s = &bench->progress.instrument.saddles[saddle];
@@ -32,6 +34,15 @@ static const char *stray_text(sb_stray stray) {
     return NULL;
 }
 
+/* Where the moves have taught another gain for certain. */
+static const char *gain_text(const sb_learner *l) {
+    double off = l->now.gain - 1;
+    if (fabs(off) < ODD_GAIN || fabs(off) < 2 * sqrt(l->now.gain_var))
+        return NULL;
+    return off < 0 ? "answers its moves less than geometry says; the next move allows for that"
+                   : "answers its moves more than geometry says; the next move allows for that";
+}
+
 static const char *plan_text(const sb_bench *b, const sb_string_progress *s) {
     double std = sqrt(s->learner.now.error_var);
     if (s->plan.kind == SB_PLAN_AGAIN)
@@ -42,7 +53,7 @@ static const char *plan_text(const sb_bench *b, const sb_string_progress *s) {
                    : "within what a hand can set: leave it";
     if (fabs(s->learner.now.error_cents) > 20)
         return "seldom the saddle's fault alone: look at nut, fret, action and string first";
-    return NULL;
+    return gain_text(&s->learner);
 }
 
 const char *sb_bench_beyond_travel(const sb_bench *bench, size_t string) {

@@ -117,7 +117,7 @@ static void place(sb_progress *p, size_t s) {
     sb_saddle_progress *out = &p->saddles[s];
     sb_shared_string strings[SB_MAX_SHARED];
     const size_t n = saddle->last - saddle->first + 1;
-    sb_compromise c;
+    sb_compromise c = {.position_mm = 0.0};
 
     out->due = false;
     out->ready = solve_place(p, s, strings, &c);
