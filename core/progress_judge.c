@@ -115,7 +115,7 @@ static bool solve_place(const sb_progress *p, size_t s, sb_shared_string strings
 static void place(sb_progress *p, size_t s) {
     const sb_saddle *saddle = &p->instrument.saddles[s];
     sb_saddle_progress *out = &p->saddles[s];
-    sb_shared_string strings[SB_MAX_SHARED];
+    sb_shared_string strings[SB_MAX_SHARED] = {{.weight = 0.0}};
     const size_t n = saddle->last - saddle->first + 1;
     sb_compromise c = {.position_mm = 0.0};
 
