@@ -4,7 +4,8 @@
 
 #define PI         3.14159265358979323846
 #define MM_PER_M   1000.0
-#define ITERATIONS 12 /* of fixed points that gain two digits or more in each */
+#define ITERATIONS 8  /* of a fixed point that gains two digits or more in each */
+#define TUNINGS    16 /* of one that gains one or more */
 
 wire wire_at(double tension_n, double kappa, double stretched_unit_mass) {
     const double axial = tension_n * (kappa - 1.0);
@@ -66,7 +67,7 @@ static double stretched_mm(const strung *s, int fret) {
 void strung_tune(strung *s, double open_hz) {
     const double length = speaking_mm(s, 0);
     double tension = s->wire.unit_mass * pow(2.0 * length * open_hz / MM_PER_M, 2.0);
-    for (int i = 0; i < 2 * ITERATIONS; i++) {
+    for (int i = 0; i < TUNINGS; i++) {
         const double mass = s->wire.unit_mass / (1.0 + tension / s->wire.axial_n);
         tension *= pow(open_hz / wire_hz(&s->wire, tension, mass, length, 1), 2.0);
     }

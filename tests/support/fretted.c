@@ -1,0 +1,86 @@
+#include "tests/support/fretted.h"
+
+#include <math.h>
+
+#define FRET       12
+#define GRID       8  /* steps a side */
+#define NARROWINGS 30 /* of the grid, by SHRINK each: to 1e-5 mm */
+#define SHRINK     0.6
+#define REACH_MM   8.0 /* half the first grid's width */
+
+size_t fretted_saddle_of(const fretted *f, size_t string) {
+    size_t k = 0;
+    while (string >= f->saddles[k].first + f->saddles[k].count)
+        k++;
+    return k;
+}
+
+/* Where a string's saddle stands with its ends at these places. */
+static double string_place(const fretted *f, size_t string, const double places_mm[2]) {
+    const fretted_saddle *s = &f->saddles[fretted_saddle_of(f, string)];
+    if (!s->slant)
+        return places_mm[0];
+    const double across = f->spacing_mm * (double)string;
+    const double part =
+        (across - s->ends[0].across_mm) / (s->ends[1].across_mm - s->ends[0].across_mm);
+    return places_mm[0] + part * (places_mm[1] - places_mm[0]);
+}
+
+void fretted_move(fretted *f, size_t saddle, size_t end, double by_mm) {
+    fretted_saddle *s = &f->saddles[saddle];
+    saddle_end *e = &s->ends[end];
+    e->screw_mm += by_mm;
+    e->place_mm =
+        fmax(e->screw_mm - 0.5 * e->play_mm, fmin(e->screw_mm + 0.5 * e->play_mm, e->place_mm));
+    const double places[2] = {s->ends[0].place_mm, s->ends[1].place_mm};
+    for (size_t i = s->first; i < s->first + s->count; i++)
+        f->strings[i].saddle.x_mm = f->origin_mm[i] + string_place(f, i, places);
+}
+
+double fretted_error_at(const fretted *f, size_t string, const double places_mm[2]) {
+    return strung_error_at(&f->strings[string],
+                           f->origin_mm[string] + string_place(f, string, places_mm),
+                           f->open_hz[string], FRET);
+}
+
+double fretted_error_cents(const fretted *f, size_t string) {
+    return strung_error_at(&f->strings[string], f->strings[string].saddle.x_mm, f->open_hz[string],
+                           FRET);
+}
+
+double fretted_worst_at(const fretted *f, size_t saddle, const double places_mm[2]) {
+    const fretted_saddle *s = &f->saddles[saddle];
+    double worst = 0.0;
+    for (size_t i = s->first; i < s->first + s->count; i++)
+        worst = fmax(worst, fabs(fretted_error_at(f, i, places_mm)));
+    return worst;
+}
+
+/* One grid about the best so far; a flat saddle has one place to try, not two. */
+static double try_grid(const fretted *f, size_t saddle, double half_mm, double best_mm[2]) {
+    const double middle[2] = {best_mm[0], best_mm[1]};
+    const bool slant = f->saddles[saddle].slant;
+    double least = fretted_worst_at(f, saddle, middle);
+    for (int i = 0; i <= GRID; i++) {
+        for (int j = 0; j <= (slant ? GRID : 0); j++) {
+            const double places[2] = {middle[0] + half_mm * (2.0 * i / GRID - 1.0),
+                                      middle[1] + half_mm * (2.0 * j / GRID - 1.0)};
+            const double worst = fretted_worst_at(f, saddle, places);
+            if (worst < least) {
+                least = worst;
+                best_mm[0] = places[0];
+                best_mm[1] = places[1];
+            }
+        }
+    }
+    return least;
+}
+
+double fretted_best_places(const fretted *f, size_t saddle, double places_mm[2]) {
+    double half_mm = REACH_MM, least = HUGE_VAL;
+    places_mm[0] = f->saddles[saddle].ends[0].place_mm;
+    places_mm[1] = f->saddles[saddle].ends[1].place_mm;
+    for (int k = 0; k < NARROWINGS; k++, half_mm *= SHRINK)
+        least = try_grid(f, saddle, half_mm, places_mm);
+    return least;
+}
