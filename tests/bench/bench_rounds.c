@@ -17,18 +17,18 @@ static double percent(size_t part, size_t whole) {
 }
 
 static void print_single(const char *name, const rounds_single *r) {
-    printf("  %-16s %6zu  %6.1f %6.1f %6.1f %6.1f   %5.2f  %6.2f  %6.2f\n", name, r->strings,
+    printf("  %-16s %6zu  %6.1f %6.1f %6.1f %6.1f   %5.2f  %5.1f  %6.2f  %6.2f\n", name, r->strings,
            percent(r->true_after[0], r->strings), percent(r->true_after[1], r->strings),
            percent(r->true_after[2], r->strings), percent(r->true_after[ROUNDS_MOST], r->strings),
-           (double)r->moves / (double)r->strings, sqrt(r->squares / (double)r->strings),
-           r->worst_cents);
+           (double)r->moves / (double)r->strings, (double)r->notes / (double)r->strings,
+           sqrt(r->squares / (double)r->strings), r->worst_cents);
 }
 
 static void bench_single(const rounds_setting *setting) {
     rounds_single all = {0};
     printf("%s, %zu plucks each, hand %.2f mm, scatter %.2f cents\n", rounds_name(setting->planner),
            setting->plucks, setting->hands.move_mm, setting->hands.pluck_cents);
-    puts("  kind            strings  before  1 move  2moves    end   moves     rms   worst");
+    puts("  kind            strings  before  1 move  2moves    end   moves  notes    rms   worst");
     for (int kind = 0; kind < FRETTED_KINDS; kind++) {
         if (!fretted_is_single((fretted_kind)kind))
             continue;

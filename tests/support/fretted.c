@@ -15,8 +15,7 @@ size_t fretted_saddle_of(const fretted *f, size_t string) {
     return k;
 }
 
-/* Where a string's saddle stands with its ends at these places. */
-static double string_place(const fretted *f, size_t string, const double places_mm[2]) {
+double fretted_place(const fretted *f, size_t string, const double places_mm[2]) {
     const fretted_saddle *s = &f->saddles[fretted_saddle_of(f, string)];
     if (!s->slant)
         return places_mm[0];
@@ -34,12 +33,12 @@ void fretted_move(fretted *f, size_t saddle, size_t end, double by_mm) {
         fmax(e->screw_mm - 0.5 * e->play_mm, fmin(e->screw_mm + 0.5 * e->play_mm, e->place_mm));
     const double places[2] = {s->ends[0].place_mm, s->ends[1].place_mm};
     for (size_t i = s->first; i < s->first + s->count; i++)
-        f->strings[i].saddle.x_mm = f->origin_mm[i] + string_place(f, i, places);
+        f->strings[i].saddle.x_mm = f->origin_mm[i] + fretted_place(f, i, places);
 }
 
 double fretted_error_at(const fretted *f, size_t string, const double places_mm[2]) {
     return strung_error_at(&f->strings[string],
-                           f->origin_mm[string] + string_place(f, string, places_mm),
+                           f->origin_mm[string] + fretted_place(f, string, places_mm),
                            f->open_hz[string], FRET);
 }
 

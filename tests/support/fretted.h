@@ -76,6 +76,9 @@ double fretted_error_cents(const fretted *f, size_t string);
 /* The same were the saddle's ends at these places (a flat one: the first). */
 double fretted_error_at(const fretted *f, size_t string, const double places_mm[2]);
 
+/* Where a string's saddle stands with its ends at these places. */
+double fretted_place(const fretted *f, size_t string, const double places_mm[2]);
+
 /* The least that the largest error on a saddle can be, and the places for it, found by
  * trying: grids over the places, each finer about the best so far. */
 double fretted_best_places(const fretted *f, size_t saddle, double places_mm[2]);

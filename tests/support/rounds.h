@@ -16,6 +16,7 @@
 typedef enum {
     ROUNDS_RULE,     /* S ln2/1200 a cent, the reading rounded to a whole cent, until it reads 0 */
     ROUNDS_CALCULUS, /* core/saddle.h afresh each time, nothing learned, until within 1 cent */
+    ROUNDS_LEARNER,  /* core/learn.h */
     ROUNDS_PLANNERS
 } rounds_planner;
 
@@ -24,7 +25,8 @@ const char *rounds_name(rounds_planner planner);
 typedef struct {
     rounds_planner planner;
     hands hands;   /* errors; its seed is not used */
-    size_t plucks; /* open and fretted each, a round */
+    size_t plucks; /* open and fretted each, a round; as many again, twice at most, where the
+                      learner cannot tell */
     uint64_t seed;
     size_t instruments;
 } rounds_setting;
@@ -33,8 +35,8 @@ typedef struct {
 typedef struct {
     size_t strings;
     size_t true_after[ROUNDS_MOST + 1]; /* after so many moves or fewer, [0] before any */
-    size_t moves;
-    double squares; /* of the true error in the end */
+    size_t moves, notes;                /* notes plucked */
+    double squares;                     /* of the true error in the end */
     double worst_cents;
 } rounds_single;
 
