@@ -1,80 +1,102 @@
 /* bench_rounds: simulated instruments set up in rounds: how many strings come true, in how
- * many moves.
+ * many moves, and how near to the best a saddle comes that several strings share.
  *
  *   bench_rounds [instruments=100] [seed=1]
  *
  * Of each kind so many instruments, by numbers (tests/support/rounds.h). Fails nothing.
  */
 #include <math.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "tests/support/rounds.h"
 
-static double percent(size_t part, size_t whole) {
-    return 100.0 * (double)part / (double)whole;
+static double share(double part, size_t whole) {
+    return part / (double)whole;
 }
 
-static void print_single(const char *name, const rounds_single *r) {
-    printf("  %-16s %6zu  %6.1f %6.1f %6.1f %6.1f   %5.2f  %5.1f  %6.2f  %6.2f\n", name, r->strings,
+static double percent(size_t part, size_t whole) {
+    return share(100.0 * (double)part, whole);
+}
+
+static void print_single(const char *name, const rounds_result *r) {
+    printf("    %-15s %7zu %7.1f %7.1f %7.1f %7.1f %6.2f %6.1f %6.2f %6.2f\n", name, r->strings,
            percent(r->true_after[0], r->strings), percent(r->true_after[1], r->strings),
            percent(r->true_after[2], r->strings), percent(r->true_after[ROUNDS_MOST], r->strings),
-           (double)r->moves / (double)r->strings, (double)r->notes / (double)r->strings,
-           sqrt(r->squares / (double)r->strings), r->worst_cents);
+           share((double)r->moves, r->strings), share((double)r->notes, r->strings),
+           sqrt(share(r->squares, r->strings)), r->worst_cents);
 }
 
+static void print_shared(const char *name, const rounds_result *r) {
+    printf("    %-15s %7zu %7.2f", name, r->saddles, share(r->beyond[0], r->saddles));
+    for (int k = 1; k <= 2; k++)
+        printf(" %7.3f %6.3f %5.0f", share(r->beyond[k], r->saddles), r->most_beyond[k],
+               percent(r->near[k], r->saddles));
+    printf(" %6.2f %6.1f\n", share((double)r->moves, r->saddles),
+           share((double)r->notes, r->strings));
+}
+
+static void head(const rounds_setting *s) {
+    printf("  %s; %zu plucks of each note, hand %.2f mm, scatter %.2f cents\n",
+           rounds_name(s->planner), s->plucks, s->hands.move_mm, s->hands.pluck_cents);
+}
+
+/* Strings with a saddle of their own: percent within 1 cent. */
 static void bench_single(const rounds_setting *setting) {
-    rounds_single all = {0};
-    printf("%s, %zu plucks each, hand %.2f mm, scatter %.2f cents\n", rounds_name(setting->planner),
-           setting->plucks, setting->hands.move_mm, setting->hands.pluck_cents);
-    puts("  kind            strings  before  1 move  2moves    end   moves  notes    rms   worst");
+    rounds_result all = {0};
+    head(setting);
+    puts("                    strings  before  1 move 2 moves     end  moves  notes    rms  worst");
     for (int kind = 0; kind < FRETTED_KINDS; kind++) {
         if (!fretted_is_single((fretted_kind)kind))
             continue;
-        rounds_single one = {0};
-        rounds_run_single(setting, (fretted_kind)kind, &one);
-        rounds_run_single(setting, (fretted_kind)kind, &all);
+        rounds_result one = {0};
+        rounds_run(setting, (fretted_kind)kind, &one);
+        rounds_run(setting, (fretted_kind)kind, &all);
         print_single(fretted_name((fretted_kind)kind), &one);
     }
     print_single("all", &all);
 }
 
+/* Shared saddles: cents beyond the best place's largest error. */
 static void bench_shared(const rounds_setting *setting) {
-    printf("%s, shared saddles, %zu plucks each, hand %.2f mm, scatter %.2f cents\n",
-           rounds_name(setting->planner), setting->plucks, setting->hands.move_mm,
-           setting->hands.pluck_cents);
+    head(setting);
+    puts("                    saddles  before  1 move  worst near%  2moves  worst near%  moves  "
+         "notes");
     for (int kind = 0; kind < FRETTED_KINDS; kind++) {
         if (fretted_is_single((fretted_kind)kind))
             continue;
-        rounds_shared r = {0};
-        rounds_run_shared(setting, (fretted_kind)kind, &r);
-        printf("  %-16s %5zu  beyond the best: before %5.2f, 1 move %6.3f (worst %6.3f, within "
-               "%5.1f %%), "
-               "2 moves %6.3f (worst %6.3f, within %5.1f %%), moves %.2f\n",
-               fretted_name((fretted_kind)kind), r.saddles, r.sum[0] / (double)r.saddles,
-               r.sum[1] / (double)r.saddles, r.worst[1], percent(r.within[1], r.saddles),
-               r.sum[2] / (double)r.saddles, r.worst[2], percent(r.within[2], r.saddles),
-               (double)r.moves / (double)r.saddles);
+        rounds_result one = {0};
+        rounds_run(setting, (fretted_kind)kind, &one);
+        print_shared(fretted_name((fretted_kind)kind), &one);
+    }
+}
+
+static rounds_setting usual(size_t instruments, uint64_t seed) {
+    return (rounds_setting){
+        .hands = hands_usual(0), .plucks = 2, .seed = seed, .instruments = instruments};
+}
+
+static void bench_planners(rounds_setting s, void (*table)(const rounds_setting *)) {
+    for (int planner = 0; planner < ROUNDS_PLANNERS; planner++) {
+        s.planner = (rounds_planner)planner;
+        table(&s);
     }
 }
 
 int main(int argc, char *argv[]) {
     const size_t instruments = argc > 1 ? strtoul(argv[1], NULL, 10) : 100;
     const uint64_t seed = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
-    for (int planner = 0; planner < ROUNDS_PLANNERS; planner++) {
-        rounds_setting s = {.planner = (rounds_planner)planner,
-                            .hands = hands_usual(0),
-                            .plucks = 2,
-                            .seed = seed,
-                            .instruments = instruments};
-        bench_single(&s);
-        s.plucks = 3;
-        bench_single(&s);
-        s.instruments = instruments / 4;
-        bench_shared(&s);
-        s.hands = (hands){.move_mm = 0.0};
-        bench_shared(&s);
-    }
+    rounds_setting s = usual(instruments, seed);
+    puts("true strings in percent, a saddle each:");
+    bench_planners(s, bench_single);
+    s.plucks = 3;
+    bench_planners(s, bench_single);
+    s.instruments = instruments / 4;
+    puts("shared saddles: cents by which the largest error exceeds the least possible:");
+    bench_planners(s, bench_shared);
+    puts("the same with hands and ears without error:");
+    s.hands = (hands){.move_mm = 0.0};
+    bench_planners(s, bench_shared);
     return 0;
 }

@@ -11,49 +11,41 @@
 #include "tests/support/hands.h"
 
 #define ROUNDS_TRUE_CENTS 1.0 /* a string is true within this of 0 at fret 12 */
-#define ROUNDS_MOST       6   /* moves a saddle */
+#define ROUNDS_NEAR_CENTS 0.05
+#define ROUNDS_MOST       6 /* moves a saddle */
 
 typedef enum {
     ROUNDS_RULE,     /* S ln2/1200 a cent, the reading rounded to a whole cent, until it reads 0 */
     ROUNDS_CALCULUS, /* core/saddle.h afresh each time, nothing learned, until within 1 cent */
-    ROUNDS_LEARNER,  /* core/learn.h */
+    ROUNDS_PROGRAM,  /* core/progress.h and core/learn.h, as the session has it */
     ROUNDS_PLANNERS
 } rounds_planner;
 
+/* A name for a table. */
 const char *rounds_name(rounds_planner planner);
 
 typedef struct {
     rounds_planner planner;
     hands hands;   /* errors; its seed is not used */
-    size_t plucks; /* open and fretted each, a round; as many again, twice at most, where the
-                      learner cannot tell */
+    size_t plucks; /* open and fretted each, a string and round; as many again, twice at most,
+                      where the program asks for it */
     uint64_t seed;
     size_t instruments;
 } rounds_setting;
 
-/* What came out for instruments with a saddle a string. */
+/* What came out; [k] is after k moves of the saddle, or fewer where it was left alone then. */
 typedef struct {
-    size_t strings;
-    size_t true_after[ROUNDS_MOST + 1]; /* after so many moves or fewer, [0] before any */
-    size_t moves, notes;                /* notes plucked */
-    double squares;                     /* of the true error in the end */
-    double worst_cents;
-} rounds_single;
+    size_t strings, saddles;
+    size_t moves; /* of saddles */
+    size_t notes; /* plucked */
+    size_t true_after[ROUNDS_MOST + 1];
+    double squares, worst_cents; /* true error of the strings in the end */
+    /* By how much the largest error on each saddle exceeds the least that it could be: */
+    double beyond[ROUNDS_MOST + 1], most_beyond[ROUNDS_MOST + 1]; /* sum, and largest */
+    size_t near[ROUNDS_MOST + 1];                                 /* by ROUNDS_NEAR_CENTS or less */
+} rounds_result;
 
-/* Adds instruments of a kind. */
-void rounds_run_single(const rounds_setting *setting, fretted_kind kind, rounds_single *out);
-
-/* What came out for shared saddles: how far the largest error on one is from the least that
- * it could be, in cents. */
-typedef struct {
-    size_t saddles;
-    double sum[ROUNDS_MOST + 1], worst[ROUNDS_MOST + 1]; /* after so many moves or fewer */
-    size_t within[ROUNDS_MOST + 1];                      /* of ROUNDS_SHARED_CENTS */
-    size_t moves;
-} rounds_shared;
-
-#define ROUNDS_SHARED_CENTS 0.05
-
-void rounds_run_shared(const rounds_setting *setting, fretted_kind kind, rounds_shared *out);
+/* Sets up instruments of a kind and adds what came out. */
+void rounds_run(const rounds_setting *setting, fretted_kind kind, rounds_result *out);
 
 #endif
