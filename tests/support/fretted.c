@@ -75,10 +75,25 @@ static double try_grid(const fretted *f, size_t saddle, double half_mm, double b
     return least;
 }
 
+double fretted_end_move(const fretted *f, size_t saddle, size_t end, const double move_mm[2]) {
+    const fretted_saddle *s = &f->saddles[saddle];
+    const double first = f->spacing_mm * (double)s->first;
+    const double width = f->spacing_mm * (double)(s->count - 1);
+    if (!s->slant)
+        return move_mm[0];
+    return move_mm[0] + (s->ends[end].across_mm - first) / width * (move_mm[1] - move_mm[0]);
+}
+
 double fretted_best_places(const fretted *f, size_t saddle, double places_mm[2]) {
-    double half_mm = REACH_MM, least = HUGE_VAL;
-    places_mm[0] = f->saddles[saddle].ends[0].place_mm;
-    places_mm[1] = f->saddles[saddle].ends[1].place_mm;
+    const fretted_saddle *s = &f->saddles[saddle];
+    double half_mm = REACH_MM, least = 0.0;
+    if (s->count == 1) {
+        places_mm[0] = strung_true_saddle_mm(&f->strings[s->first], f->open_hz[s->first], FRET) -
+                       f->origin_mm[s->first];
+        return 0.0;
+    }
+    places_mm[0] = s->ends[0].place_mm;
+    places_mm[1] = s->ends[1].place_mm;
     for (int k = 0; k < NARROWINGS; k++, half_mm *= SHRINK)
         least = try_grid(f, saddle, half_mm, places_mm);
     return least;

@@ -79,8 +79,12 @@ double fretted_error_at(const fretted *f, size_t string, const double places_mm[
 /* Where a string's saddle stands with its ends at these places. */
 double fretted_place(const fretted *f, size_t string, const double places_mm[2]);
 
+/* What an end of a saddle must do so that it moves by move_mm[0] at its first string and by
+ * move_mm[1] at its last. */
+double fretted_end_move(const fretted *f, size_t saddle, size_t end, const double move_mm[2]);
+
 /* The least that the largest error on a saddle can be, and the places for it, found by
- * trying: grids over the places, each finer about the best so far. */
+ * trying: grids over the places, each finer about the best so far. 0 for one string alone. */
 double fretted_best_places(const fretted *f, size_t saddle, double places_mm[2]);
 
 /* The largest error on a saddle at given places. */

@@ -8,9 +8,14 @@
 hands hands_usual(uint64_t seed) {
     return (hands){.rng = prng_seeded(seed),
                    .move_mm = 0.1,
+                   .move_ratio = 1.0,
                    .pluck_cents = 0.3,
                    .ear_cents = 0.03,
                    .tune_cents = 1.5};
+}
+
+hands hands_exact(void) {
+    return (hands){.move_ratio = 1.0};
 }
 
 static double raised(double hz, double cents) {
@@ -37,6 +42,6 @@ double hands_move(hands *h, fretted *f, size_t saddle, size_t end, double asked_
     const double meant = h->move_mm > 0.0 ? step * round(asked_mm / step) : asked_mm;
     if (meant == 0.0)
         return 0.0;
-    fretted_move(f, saddle, end, meant + h->move_mm * prng_normal(&h->rng));
+    fretted_move(f, saddle, end, h->move_ratio * meant + h->move_mm * prng_normal(&h->rng));
     return meant;
 }

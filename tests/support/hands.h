@@ -15,13 +15,18 @@ typedef struct {
     prng rng;
     double move_mm;     /* of where a saddle comes to stand, beside its screw's play; 0 = they
                            move exactly as asked */
+    double move_ratio;  /* what a saddle truly moves over what is thought: 1, but for a screw of
+                           another thread, or one that stands askew */
     double pluck_cents; /* of a note from pluck to pluck, open or fretted */
     double ear_cents;   /* of the reading of a note */
     double tune_cents;  /* of an open string that was tuned */
 } hands;
 
-/* 0.1 mm, 0.3 cents, 0.03 cents, 1.5 cents. */
+/* 0.1 mm, 1, 0.3 cents, 0.03 cents, 1.5 cents. */
 hands hands_usual(uint64_t seed);
+
+/* Hands and ears without error. */
+hands hands_exact(void);
 
 /* A note that was plucked. */
 typedef struct {

@@ -179,21 +179,12 @@ static bool plan_by_hand(const bench *b, const fretted_saddle *s, double move_mm
 /* --- moving ------------------------------------------------------------------------------------
  */
 
-/* What an end must do for moves at the first and the last string. */
-static double end_move(const bench *b, const fretted_saddle *s, size_t end,
-                       const double move_mm[2]) {
-    const double first = b->f.spacing_mm * (double)s->first;
-    const double width = b->f.spacing_mm * (double)(s->count - 1);
-    if (!s->slant)
-        return move_mm[0];
-    return move_mm[0] + (s->ends[end].across_mm - first) / width * (move_mm[1] - move_mm[0]);
-}
-
 static void move_saddle(bench *b, size_t saddle, const double move_mm[2]) {
     const fretted_saddle s = b->f.saddles[saddle];
     double done_mm[2] = {0.0, 0.0};
     for (size_t end = 0; end < (s.slant ? 2U : 1U); end++)
-        done_mm[end] = hands_move(&b->hands, &b->f, saddle, end, end_move(b, &s, end, move_mm));
+        done_mm[end] = hands_move(&b->hands, &b->f, saddle, end,
+                                  fretted_end_move(&b->f, saddle, end, move_mm));
     for (size_t i = s.first; i < s.first + s.count; i++)
         hands_tune(&b->hands, &b->f, i);
     sb_progress_move(&b->progress, s.first + 1, fretted_place(&b->f, s.first, done_mm),
@@ -204,22 +195,22 @@ static void move_saddle(bench *b, size_t saddle, const double move_mm[2]) {
 /* --- counting -----------------------------------------------------------------------------------
  */
 
-static void count(const bench *b, size_t saddle, double best, int moves, rounds_result *out) {
-    const fretted_saddle *s = &b->f.saddles[saddle];
+void rounds_count(rounds_result *out, const fretted *f, size_t saddle, double best_cents,
+                  int moves) {
+    const fretted_saddle *s = &f->saddles[saddle];
     const double now[2] = {s->ends[0].place_mm, s->ends[1].place_mm};
-    const double beyond = fretted_worst_at(&b->f, saddle, now) - best;
+    const double beyond = fretted_worst_at(f, saddle, now) - best_cents;
     out->beyond[moves] += beyond;
     out->most_beyond[moves] = fmax(out->most_beyond[moves], beyond);
     out->near[moves] += beyond <= ROUNDS_NEAR_CENTS ? 1U : 0U;
     for (size_t i = s->first; i < s->first + s->count; i++)
-        out->true_after[moves] +=
-            fabs(fretted_error_cents(&b->f, i)) <= ROUNDS_TRUE_CENTS ? 1U : 0U;
+        out->true_after[moves] += fabs(fretted_error_cents(f, i)) <= ROUNDS_TRUE_CENTS ? 1U : 0U;
 }
 
-static void count_end(const bench *b, size_t saddle, rounds_result *out) {
-    const fretted_saddle *s = &b->f.saddles[saddle];
+void rounds_count_end(rounds_result *out, const fretted *f, size_t saddle) {
+    const fretted_saddle *s = &f->saddles[saddle];
     for (size_t i = s->first; i < s->first + s->count; i++) {
-        const double error = fretted_error_cents(&b->f, i);
+        const double error = fretted_error_cents(f, i);
         out->squares += error * error;
         out->worst_cents = fmax(out->worst_cents, fabs(error));
     }
@@ -227,12 +218,30 @@ static void count_end(const bench *b, size_t saddle, rounds_result *out) {
     out->saddles++;
 }
 
+void rounds_add(rounds_result *to, const rounds_result *more) {
+    to->strings += more->strings;
+    to->saddles += more->saddles;
+    to->moves += more->moves;
+    to->notes += more->notes;
+    to->squares += more->squares;
+    to->worst_cents = fmax(to->worst_cents, more->worst_cents);
+    for (int k = 0; k <= ROUNDS_MOST; k++) {
+        to->true_after[k] += more->true_after[k];
+        to->beyond[k] += more->beyond[k];
+        to->most_beyond[k] = fmax(to->most_beyond[k], more->most_beyond[k]);
+        to->near[k] += more->near[k];
+    }
+}
+
+/* --- rounds -------------------------------------------------------------------------------------
+ */
+
 static void set_saddle(bench *b, size_t saddle, rounds_result *out) {
     const fretted_saddle s = b->f.saddles[saddle];
     double best_mm[2];
-    const double best = s.count > 1 ? fretted_best_places(&b->f, saddle, best_mm) : 0.0;
+    const double best = fretted_best_places(&b->f, saddle, best_mm);
     bool left = false;
-    count(b, saddle, best, 0, out);
+    rounds_count(out, &b->f, saddle, best, 0);
     for (int moves = 1; moves <= ROUNDS_MOST; moves++) {
         double move_mm[2];
         if (!left) {
@@ -244,9 +253,9 @@ static void set_saddle(bench *b, size_t saddle, rounds_result *out) {
             move_saddle(b, saddle, move_mm);
             out->moves++;
         }
-        count(b, saddle, best, moves, out);
+        rounds_count(out, &b->f, saddle, best, moves);
     }
-    count_end(b, saddle, out);
+    rounds_count_end(out, &b->f, saddle);
 }
 
 void rounds_run(const rounds_setting *setting, fretted_kind kind, rounds_result *out) {

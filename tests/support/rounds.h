@@ -48,4 +48,15 @@ typedef struct {
 /* Sets up instruments of a kind and adds what came out. */
 void rounds_run(const rounds_setting *setting, fretted_kind kind, rounds_result *out);
 
+/* Counts how a saddle stands after so many moves of it; best_cents is the least that its
+ * largest error can be. */
+void rounds_count(rounds_result *out, const fretted *f, size_t saddle, double best_cents,
+                  int moves);
+
+/* Adds the counts of `more`. */
+void rounds_add(rounds_result *to, const rounds_result *more);
+
+/* Counts how its strings stand in the end. */
+void rounds_count_end(rounds_result *out, const fretted *f, size_t saddle);
+
 #endif
