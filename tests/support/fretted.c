@@ -3,9 +3,9 @@
 #include <math.h>
 
 #define FRET       12
-#define GRID       8  /* steps a side */
-#define NARROWINGS 30 /* of the grid, by SHRINK each: to 1e-5 mm */
-#define SHRINK     0.6
+#define GRID       4  /* steps a side */
+#define NARROWINGS 40 /* of the grid, by SHRINK each: to 1e-5 mm */
+#define SHRINK     0.7
 #define REACH_MM   8.0 /* half the first grid's width */
 
 size_t fretted_saddle_of(const fretted *f, size_t string) {

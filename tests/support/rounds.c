@@ -11,12 +11,13 @@
 #include "core/progress.h"
 #include "core/saddle.h"
 
-#define FRET          12
-#define APART_S       2.3 /* between plucks */
-#define MOST_EACH     16
-#define MOST_SITTINGS 3
-#define LN2_1200      5.7762265046662109e-4 /* ln 2 / 1200 */
-#define LEAST_MOVE_MM 0.05                  /* what a hand would not try */
+#define FRET           12
+#define APART_S        2.3 /* between plucks */
+#define MOST_EACH      16
+#define TRUSTED_PLUCKS 3 /* of each note; fewer do not show their scatter, as in the session */
+#define MOST_SITTINGS  3
+#define LN2_1200       5.7762265046662109e-4 /* ln 2 / 1200 */
+#define LEAST_MOVE_MM  0.05                  /* what a hand would not try */
 
 const char *rounds_name(rounds_planner planner) {
     static const char *const names[ROUNDS_PLANNERS] = {"rule of thumb", "calculus alone",
@@ -87,8 +88,10 @@ static void begin(bench *b, const rounds_setting *setting, fretted_kind kind, si
 static void read_string(bench *b, size_t string) {
     hands_note notes[2 * MOST_EACH];
     const size_t more = 2 * b->setting->plucks;
-    const sb_interval_options options = {.interval_cents = 100.0 * FRET};
     const size_t before = b->strings[string].n;
+    const bool few = before + more < 2 * TRUSTED_PLUCKS;
+    const sb_interval_options options = {.interval_cents = 100.0 * FRET,
+                                         .hand_scatter_cents = few ? SB_UNSEEN_SCATTER_CENTS : 0.0};
     sb_interval *reading = &b->strings[string].reading;
     hands_pluck(&b->hands, &b->f, string, b->setting->plucks, notes);
     for (size_t i = 0; i < more; i++)
