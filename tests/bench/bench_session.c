@@ -1,10 +1,12 @@
 /* bench_session: simulated instruments set up with sound, through the program itself, as a
- * script would: recordings to `setback bench --take`, moves told by `--moved`.
+ * script would: recordings to `setback bench --take`, moves told by `--moved`, or left for it
+ * to see.
  *
- *   bench_session [instruments=4] [plucks=2] [seed=1] [verbose=1]
+ *   bench_session [instruments=3] [plucks=2] [seed=1] [verbose]
  *
- * Of each kind so many instruments, each note plucked so often a round. Fails nothing; what
- * the program does not answer as it should is said.
+ * Of each kind so many instruments, each note plucked so often a round. verbose: a line a
+ * round, each string's true error, what was read, and its state. Fails nothing; what the
+ * program does not answer is said.
  */
 #include <math.h>
 #include <stdbool.h>
@@ -25,6 +27,7 @@ enum { TEXT = 512, MOST_TEXT = 4096, MOST_ROUNDS = 12, MOST_PLUCKS = 4 };
 typedef struct {
     char program[TEXT], folder[TEXT], name[64];
     size_t plucks;
+    bool told; /* it is told of moves */
     bool verbose;
 } session;
 
@@ -138,7 +141,8 @@ static void move_saddle(job *j, size_t saddle, const double move_mm[2]) {
         hands_tune(&j->hands, &j->f, i);
         j->to_pluck[i] = true;
     }
-    tell_moved(j, saddle, done_mm);
+    if (j->script->told)
+        tell_moved(j, saddle, done_mm);
     j->out->moves++;
     j->moves[saddle]++;
     rounds_count(j->out, &j->f, saddle, j->best[saddle], j->moves[saddle]);
@@ -216,7 +220,8 @@ static void bench_instrument(const session *script, fretted_kind kind, uint64_t 
 static void bench_kind(session *script, fretted_kind kind, size_t instruments, uint64_t seed,
                        rounds_result *out) {
     for (size_t k = 0; k < instruments; k++) {
-        (void)snprintf(script->name, sizeof script->name, "v%d-%zu", (int)kind, k + 1);
+        (void)snprintf(script->name, sizeof script->name, "v%d-%zu-%s", (int)kind, k + 1,
+                       script->told ? "told" : "untold");
         if (script->verbose)
             printf("  %s, %s\n", script->name, fretted_name(kind));
         bench_instrument(script, kind, seed + 7919 * k + 101 * (uint64_t)kind, out);
@@ -264,11 +269,12 @@ static void tidy(const session *script) {
 }
 
 int main(int argc, char *argv[]) {
-    const size_t instruments = argc > 1 ? strtoul(argv[1], NULL, 10) : 4;
+    const size_t instruments = argc > 1 ? strtoul(argv[1], NULL, 10) : 3;
     const size_t plucks = argc > 2 ? strtoul(argv[2], NULL, 10) : 2;
     const uint64_t seed = argc > 3 ? strtoul(argv[3], NULL, 10) : 1;
     session script = {.folder = "/tmp/bench-session-XXXXXX",
                       .plucks = plucks >= 1 && plucks <= MOST_PLUCKS ? plucks : 2,
+                      .told = true,
                       .verbose = argc > 4};
     find_program(argv[0], &script);
     if (mkdtemp(script.folder) == NULL) {
@@ -276,10 +282,14 @@ int main(int argc, char *argv[]) {
         return 1;
     }
     printf("with sound, through the program; %zu plucks of each note\n", script.plucks);
-    puts("true strings in percent, a saddle each:");
+    puts("true strings in percent, a saddle each, moves told:");
     bench_all(&script, instruments, seed, true);
-    puts("shared saddles: cents by which the largest error exceeds the least possible:");
+    puts(
+        "shared saddles, moves told: cents by which the largest error exceeds the least possible:");
     bench_all(&script, instruments, seed, false);
+    puts("true strings in percent, a saddle each, moves not told:");
+    script.told = false;
+    bench_all(&script, instruments, seed, true);
     tidy(&script);
     return 0;
 }
