@@ -12,6 +12,7 @@
 #include "tests/support/rounds.h"
 #include "tests/support/rounds_table.h"
 
+#define PI           3.14159265358979323846
 #define CENTS_PER_LN 1731.2340490667561
 
 static void head(const rounds_setting *s) {
@@ -72,9 +73,20 @@ static void print_limit(const rounds_setting *s, double scale_mm) {
         scale_mm, reading, hand, both, 100.0 * erf(ROUNDS_TRUE_CENTS / (both * sqrt(2.0))));
 }
 
+/* The least that a hand alone does to a flat saddle that was planned perfectly: its largest
+ * error grows by what the hand misses, a normal deviate without its sign. */
+static void print_shared_limit(const rounds_setting *s, double scale_mm) {
+    const double hand = s->hands.move_mm * CENTS_PER_LN / scale_mm;
+    printf(
+        "  by calculation at %.1f mm: the hand alone leaves %.2f cents on average, %.0f %% within "
+        "%.2f\n",
+        scale_mm, hand * sqrt(2.0 / PI), 100.0 * erf(ROUNDS_NEAR_CENTS / (hand * sqrt(2.0))),
+        ROUNDS_NEAR_CENTS);
+}
+
 static void bench_usual(rounds_setting s) {
     puts("true strings in percent, a saddle each:");
-    for (s.plucks = 2; s.plucks <= 4; s.plucks++) {
+    for (s.plucks = 1; s.plucks <= 3; s.plucks++) {
         print_limit(&s, 647.7);
         bench_planners(s, bench_single);
     }
@@ -91,6 +103,7 @@ int main(int argc, char *argv[]) {
     bench_usual(s);
     s.plucks = 3;
     puts("shared saddles: cents by which the largest error exceeds the least possible:");
+    print_shared_limit(&s, 647.7);
     bench_planners(s, bench_shared);
     puts("with hands and ears without error:");
     s.hands = hands_exact();
