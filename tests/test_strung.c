@@ -34,7 +34,9 @@ static void test_pinned_ends_are_fletchers(void **state) {
  * 1936, as they quote it). What is left is of third order. */
 static void test_clamped_ends_are_as_published(void **state) {
     (void)state;
-    for (double b = 2.5e-4; b < 5e-3; b *= 2.0) {
+    const double all[] = {2.5e-4, 5e-4, 1e-3, 2e-3, 4e-3};
+    for (size_t k = 0; k < 5; k++) {
+        const double b = all[k];
         for (int n = 1; n <= 8; n++) {
             const double third = 2.0 * (1.0 + PI * PI * n * n) * b * b * b;
             assert_within(stiff_ratio(b, 1.0, n), 1.0 + b + (1.0 + n * n * PI * PI / 2.0) * b * b,
