@@ -8,9 +8,9 @@
 
 static rounds_result all_kinds(const rounds_setting *setting, bool single) {
     rounds_result out = {0};
-    for (int kind = 0; kind < FRETTED_KINDS; kind++) {
-        if (fretted_is_single((fretted_kind)kind) == single)
-            rounds_run(setting, (fretted_kind)kind, &out);
+    for (int kind = 0; kind < SPECIMEN_KINDS; kind++) {
+        if (specimen_is_single((specimen_kind)kind) == single)
+            rounds_run(setting, (specimen_kind)kind, &out);
     }
     return out;
 }
@@ -100,10 +100,10 @@ static void test_the_same_seed_gives_the_same(void **state) {
     rounds_setting setting = usual(ROUNDS_PROGRAM);
     setting.instruments = 2;
     rounds_result a = {0}, b = {0}, c = {0};
-    rounds_run(&setting, FRETTED_ELECTRIC, &a);
-    rounds_run(&setting, FRETTED_ELECTRIC, &b);
+    rounds_run(&setting, SPECIMEN_ELECTRIC, &a);
+    rounds_run(&setting, SPECIMEN_ELECTRIC, &b);
     setting.seed++;
-    rounds_run(&setting, FRETTED_ELECTRIC, &c);
+    rounds_run(&setting, SPECIMEN_ELECTRIC, &c);
     assert_within(a.squares, b.squares, 0.0);
     assert_int_equal(a.moves, b.moves);
     assert_true(fabs(a.squares - c.squares) > 1e-6);

@@ -25,13 +25,13 @@ static void bench_single(const rounds_setting *setting) {
     rounds_result all = {0};
     head(setting);
     rounds_head_single();
-    for (int kind = 0; kind < FRETTED_KINDS; kind++) {
-        if (!fretted_is_single((fretted_kind)kind))
+    for (int kind = 0; kind < SPECIMEN_KINDS; kind++) {
+        if (!specimen_is_single((specimen_kind)kind))
             continue;
         rounds_result one = {0};
-        rounds_run(setting, (fretted_kind)kind, &one);
+        rounds_run(setting, (specimen_kind)kind, &one);
         rounds_add(&all, &one);
-        rounds_print_single(fretted_name((fretted_kind)kind), &one);
+        rounds_print_single(specimen_name((specimen_kind)kind), &one);
     }
     rounds_print_single("all", &all);
 }
@@ -40,12 +40,12 @@ static void bench_single(const rounds_setting *setting) {
 static void bench_shared(const rounds_setting *setting) {
     head(setting);
     rounds_head_shared();
-    for (int kind = 0; kind < FRETTED_KINDS; kind++) {
-        if (fretted_is_single((fretted_kind)kind))
+    for (int kind = 0; kind < SPECIMEN_KINDS; kind++) {
+        if (specimen_is_single((specimen_kind)kind))
             continue;
         rounds_result one = {0};
-        rounds_run(setting, (fretted_kind)kind, &one);
-        rounds_print_shared(fretted_name((fretted_kind)kind), &one);
+        rounds_run(setting, (specimen_kind)kind, &one);
+        rounds_print_shared(specimen_name((specimen_kind)kind), &one);
     }
 }
 

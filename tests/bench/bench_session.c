@@ -34,11 +34,11 @@ typedef struct {
 /* An instrument at the session. */
 typedef struct {
     const session *script;
-    fretted f;
+    specimen f;
     hands hands;
-    double best[FRETTED_STRINGS];
-    int moves[FRETTED_STRINGS]; /* of each saddle */
-    bool to_pluck[FRETTED_STRINGS];
+    double best[SPECIMEN_STRINGS];
+    int moves[SPECIMEN_STRINGS]; /* of each saddle */
+    bool to_pluck[SPECIMEN_STRINGS];
     char moved[MOST_TEXT]; /* options that tell of the moves since the last take */
     rounds_result *out;
 } job;
@@ -57,7 +57,7 @@ static bool run(const char *command, char *last, size_t size) {
     return pipe != NULL && pclose(pipe) == 0;
 }
 
-static void describe(const fretted *f, char *text, size_t size) {
+static void describe(const specimen *f, char *text, size_t size) {
     size_t used = 0;
     for (size_t i = 0; i < f->n_strings; i++) {
         const int n = snprintf(text + used, size - used, "%s%s:%g%s", i > 0 ? "," : "", f->notes[i],
@@ -120,23 +120,23 @@ static json_t *hear(job *j) {
 }
 
 static void tell_moved(job *j, size_t saddle, const double done_mm[2]) {
-    const fretted_saddle *s = &j->f.saddles[saddle];
+    const specimen_saddle *s = &j->f.saddles[saddle];
     const size_t used = strlen(j->moved), last = s->first + s->count - 1;
     if (s->slant)
         (void)snprintf(j->moved + used, sizeof j->moved - used, " --moved %zu-%zu=%.4f,%.4f",
-                       s->first + 1, last + 1, fretted_place(&j->f, s->first, done_mm),
-                       fretted_place(&j->f, last, done_mm));
+                       s->first + 1, last + 1, specimen_place(&j->f, s->first, done_mm),
+                       specimen_place(&j->f, last, done_mm));
     else
         (void)snprintf(j->moved + used, sizeof j->moved - used, " --moved %zu=%.4fmm", s->first + 1,
                        done_mm[0]);
 }
 
 static void move_saddle(job *j, size_t saddle, const double move_mm[2]) {
-    const fretted_saddle s = j->f.saddles[saddle];
+    const specimen_saddle s = j->f.saddles[saddle];
     double done_mm[2] = {0.0, 0.0};
     for (size_t end = 0; end < (s.slant ? 2U : 1U); end++)
         done_mm[end] = hands_move(&j->hands, &j->f, saddle, end,
-                                  fretted_end_move(&j->f, saddle, end, move_mm));
+                                  specimen_end_move(&j->f, saddle, end, move_mm));
     for (size_t i = s.first; i < s.first + s.count; i++) {
         hands_tune(&j->hands, &j->f, i);
         j->to_pluck[i] = true;
@@ -172,7 +172,7 @@ static void say(const job *j, int round, const json_t *summary) {
     printf("    round %d:", round);
     for (size_t i = 0; i < j->f.n_strings; i++) {
         const json_t *s = json_array_get(json_object_get(summary, "strings"), i);
-        printf("  %zu %+.2f(%+.2f)", i + 1, fretted_error_cents(&j->f, i),
+        printf("  %zu %+.2f(%+.2f)", i + 1, specimen_error_cents(&j->f, i),
                json_number_value(json_object_get(s, "octave_error_cents")));
         printf(" %s", json_string_value(json_object_get(s, "state")));
     }
@@ -193,17 +193,17 @@ static void set_up(job *j) {
     }
 }
 
-static void bench_instrument(const session *script, fretted_kind kind, uint64_t seed,
+static void bench_instrument(const session *script, specimen_kind kind, uint64_t seed,
                              rounds_result *out) {
     prng rng = prng_seeded(seed);
     job j = {
-        .script = script, .f = fretted_random(kind, &rng), .hands = hands_usual(0), .out = out};
+        .script = script, .f = specimen_random(kind, &rng), .hands = hands_usual(0), .out = out};
     j.hands.rng = rng;
     for (size_t i = 0; i < j.f.n_strings; i++)
         hands_tune(&j.hands, &j.f, i);
     for (size_t k = 0; k < j.f.n_saddles; k++) {
         double places[2];
-        j.best[k] = fretted_best_places(&j.f, k, places);
+        j.best[k] = specimen_best_places(&j.f, k, places);
         rounds_count(out, &j.f, k, j.best[k], 0);
     }
     set_up(&j);
@@ -217,13 +217,13 @@ static void bench_instrument(const session *script, fretted_kind kind, uint64_t 
 /* --- all of it ----------------------------------------------------------------------------------
  */
 
-static void bench_kind(session *script, fretted_kind kind, size_t instruments, uint64_t seed,
+static void bench_kind(session *script, specimen_kind kind, size_t instruments, uint64_t seed,
                        rounds_result *out) {
     for (size_t k = 0; k < instruments; k++) {
         (void)snprintf(script->name, sizeof script->name, "v%d-%zu-%s", (int)kind, k + 1,
                        script->told ? "told" : "untold");
         if (script->verbose)
-            printf("  %s, %s\n", script->name, fretted_name(kind));
+            printf("  %s, %s\n", script->name, specimen_name(kind));
         bench_instrument(script, kind, seed + 7919 * k + 101 * (uint64_t)kind, out);
     }
 }
@@ -234,16 +234,16 @@ static void bench_all(session *script, size_t instruments, uint64_t seed, bool s
     else
         rounds_head_shared();
     rounds_result all = {0};
-    for (int kind = 0; kind < FRETTED_KINDS; kind++) {
+    for (int kind = 0; kind < SPECIMEN_KINDS; kind++) {
         rounds_result one = {0};
-        if (fretted_is_single((fretted_kind)kind) != single)
+        if (specimen_is_single((specimen_kind)kind) != single)
             continue;
-        bench_kind(script, (fretted_kind)kind, instruments, seed, &one);
+        bench_kind(script, (specimen_kind)kind, instruments, seed, &one);
         rounds_add(&all, &one);
         if (single)
-            rounds_print_single(fretted_name((fretted_kind)kind), &one);
+            rounds_print_single(specimen_name((specimen_kind)kind), &one);
         else
-            rounds_print_shared(fretted_name((fretted_kind)kind), &one);
+            rounds_print_shared(specimen_name((specimen_kind)kind), &one);
         (void)fflush(stdout);
     }
     if (single)

@@ -22,7 +22,7 @@ static double raised(double hz, double cents) {
     return hz * pow(2.0, cents / 1200.0);
 }
 
-void hands_pluck(hands *h, const fretted *f, size_t string, size_t n, hands_note out[]) {
+void hands_pluck(hands *h, const specimen *f, size_t string, size_t n, hands_note out[]) {
     for (size_t i = 0; i < 2 * n; i++) {
         const bool fretted_one = i % 2 == 1;
         const double settled = strung_hz(&f->strings[string], fretted_one ? FRET : 0, 1);
@@ -31,17 +31,17 @@ void hands_pluck(hands *h, const fretted *f, size_t string, size_t n, hands_note
     }
 }
 
-void hands_tune(hands *h, fretted *f, size_t string) {
+void hands_tune(hands *h, specimen *f, size_t string) {
     strung_tune(&f->strings[string],
                 raised(f->open_hz[string], h->tune_cents * prng_normal(&h->rng)));
 }
 
-double hands_move(hands *h, fretted *f, size_t saddle, size_t end, double asked_mm) {
+double hands_move(hands *h, specimen *f, size_t saddle, size_t end, double asked_mm) {
     const double thread = f->saddles[saddle].ends[end].thread_mm;
     const double step = thread > 0.0 ? thread / 8.0 : RULER_MM;
     const double meant = h->move_mm > 0.0 ? step * round(asked_mm / step) : asked_mm;
     if (meant == 0.0)
         return 0.0;
-    fretted_move(f, saddle, end, h->move_ratio * meant + h->move_mm * prng_normal(&h->rng));
+    specimen_move(f, saddle, end, h->move_ratio * meant + h->move_mm * prng_normal(&h->rng));
     return meant;
 }

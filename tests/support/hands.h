@@ -7,8 +7,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "tests/support/fretted.h"
 #include "tests/support/prng.h"
+#include "tests/support/specimen.h"
 
 /* Standard deviations of normal errors. */
 typedef struct {
@@ -36,14 +36,14 @@ typedef struct {
 } hands_note;
 
 /* Plucks a string open and at fret 12 in turn, n of each, out[2n]. */
-void hands_pluck(hands *h, const fretted *f, size_t string, size_t n, hands_note out[]);
+void hands_pluck(hands *h, const specimen *f, size_t string, size_t n, hands_note out[]);
 
 /* Tunes a string. */
-void hands_tune(hands *h, fretted *f, size_t string);
+void hands_tune(hands *h, specimen *f, size_t string);
 
 /* Moves an end of a saddle by what was asked, as well as it can: to the eighth of a turn of a
  * screw, or to 0.1 mm by a ruler, or exactly. Returns what the repairer believes to have done. The
  * strings are then out of tune. */
-double hands_move(hands *h, fretted *f, size_t saddle, size_t end, double asked_mm);
+double hands_move(hands *h, specimen *f, size_t saddle, size_t end, double asked_mm);
 
 #endif

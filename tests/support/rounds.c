@@ -36,19 +36,19 @@ static void require(bool holds, const char *what) {
 typedef struct {
     const rounds_setting *setting;
     hands hands;
-    fretted f;
+    specimen f;
     sb_progress progress;
     struct {
         sb_pluck plucks[2 * MOST_EACH]; /* of this round */
         size_t n;
         sb_interval reading;
-    } strings[FRETTED_STRINGS];
+    } strings[SPECIMEN_STRINGS];
     size_t notes;
 } bench;
 
 /* --- beginning ------------------------------------------------------------------------------- */
 
-static sb_instrument described(const fretted *f) {
+static sb_instrument described(const specimen *f) {
     sb_instrument out = {.n_strings = f->n_strings,
                          .n_saddles = f->n_saddles,
                          .frets = 22,
@@ -66,12 +66,12 @@ static sb_instrument described(const fretted *f) {
 }
 
 /* An instrument in tune; exact hands find no play in its screws. */
-static void begin(bench *b, const rounds_setting *setting, fretted_kind kind, size_t k) {
+static void begin(bench *b, const rounds_setting *setting, specimen_kind kind, size_t k) {
     prng rng = prng_seeded(setting->seed + 7919 * k + 101 * (uint64_t)kind);
     const sb_progress_options options = sb_progress_default();
     memset(b, 0, sizeof *b);
     b->setting = setting;
-    b->f = fretted_random(kind, &rng);
+    b->f = specimen_random(kind, &rng);
     b->hands = setting->hands;
     b->hands.rng = rng;
     for (size_t i = 0; i < b->f.n_strings; i++)
@@ -117,7 +117,7 @@ static bool program_asks(const bench *b, size_t string) {
            sb_progress_next(&b->progress, string) == string + 1;
 }
 
-static void read_saddle(bench *b, const fretted_saddle *s) {
+static void read_saddle(bench *b, const specimen_saddle *s) {
     const size_t most = 2 * MOST_SITTINGS * b->setting->plucks;
     for (size_t i = s->first; i < s->first + s->count; i++) {
         b->strings[i].n = 0;
@@ -154,7 +154,7 @@ static sb_shared_string by_calculus(const bench *b, size_t string) {
 
 /* A string by itself is left where it reads true; a shared saddle where a hand can do no
  * better. */
-static bool worth_moving(const bench *b, const fretted_saddle *s, const double move_mm[2]) {
+static bool worth_moving(const bench *b, const specimen_saddle *s, const double move_mm[2]) {
     const double error = fabs(b->strings[s->first].reading.error_cents);
     if (s->count == 1)
         return error > (b->setting->planner == ROUNDS_RULE ? 0.5 : ROUNDS_TRUE_CENTS);
@@ -162,8 +162,8 @@ static bool worth_moving(const bench *b, const fretted_saddle *s, const double m
            (b->hands.move_mm > 0.0 ? LEAST_MOVE_MM : 0.0);
 }
 
-static bool plan_by_hand(const bench *b, const fretted_saddle *s, double move_mm[2]) {
-    sb_shared_string strings[FRETTED_STRINGS];
+static bool plan_by_hand(const bench *b, const specimen_saddle *s, double move_mm[2]) {
+    sb_shared_string strings[SPECIMEN_STRINGS];
     const sb_compromise_options options = {.shape = s->slant ? SB_SHAPE_SLANT : SB_SHAPE_FLAT,
                                            .fit = SB_FIT_LARGEST};
     sb_compromise place;
@@ -183,37 +183,37 @@ static bool plan_by_hand(const bench *b, const fretted_saddle *s, double move_mm
  */
 
 static void move_saddle(bench *b, size_t saddle, const double move_mm[2]) {
-    const fretted_saddle s = b->f.saddles[saddle];
+    const specimen_saddle s = b->f.saddles[saddle];
     double done_mm[2] = {0.0, 0.0};
     for (size_t end = 0; end < (s.slant ? 2U : 1U); end++)
         done_mm[end] = hands_move(&b->hands, &b->f, saddle, end,
-                                  fretted_end_move(&b->f, saddle, end, move_mm));
+                                  specimen_end_move(&b->f, saddle, end, move_mm));
     for (size_t i = s.first; i < s.first + s.count; i++)
         hands_tune(&b->hands, &b->f, i);
-    sb_progress_move(&b->progress, s.first + 1, fretted_place(&b->f, s.first, done_mm),
-                     fretted_place(&b->f, s.first + s.count - 1, done_mm), SB_HAND_MM);
+    sb_progress_move(&b->progress, s.first + 1, specimen_place(&b->f, s.first, done_mm),
+                     specimen_place(&b->f, s.first + s.count - 1, done_mm), SB_HAND_MM);
     sb_progress_judge(&b->progress);
 }
 
 /* --- counting -----------------------------------------------------------------------------------
  */
 
-void rounds_count(rounds_result *out, const fretted *f, size_t saddle, double best_cents,
+void rounds_count(rounds_result *out, const specimen *f, size_t saddle, double best_cents,
                   int moves) {
-    const fretted_saddle *s = &f->saddles[saddle];
+    const specimen_saddle *s = &f->saddles[saddle];
     const double now[2] = {s->ends[0].place_mm, s->ends[1].place_mm};
-    const double beyond = fretted_worst_at(f, saddle, now) - best_cents;
+    const double beyond = specimen_worst_at(f, saddle, now) - best_cents;
     out->beyond[moves] += beyond;
     out->most_beyond[moves] = fmax(out->most_beyond[moves], beyond);
     out->near[moves] += beyond <= ROUNDS_NEAR_CENTS ? 1U : 0U;
     for (size_t i = s->first; i < s->first + s->count; i++)
-        out->true_after[moves] += fabs(fretted_error_cents(f, i)) <= ROUNDS_TRUE_CENTS ? 1U : 0U;
+        out->true_after[moves] += fabs(specimen_error_cents(f, i)) <= ROUNDS_TRUE_CENTS ? 1U : 0U;
 }
 
-void rounds_count_end(rounds_result *out, const fretted *f, size_t saddle) {
-    const fretted_saddle *s = &f->saddles[saddle];
+void rounds_count_end(rounds_result *out, const specimen *f, size_t saddle) {
+    const specimen_saddle *s = &f->saddles[saddle];
     for (size_t i = s->first; i < s->first + s->count; i++) {
-        const double error = fretted_error_cents(f, i);
+        const double error = specimen_error_cents(f, i);
         out->squares += error * error;
         out->worst_cents = fmax(out->worst_cents, fabs(error));
     }
@@ -240,9 +240,9 @@ void rounds_add(rounds_result *to, const rounds_result *more) {
  */
 
 static void set_saddle(bench *b, size_t saddle, rounds_result *out) {
-    const fretted_saddle s = b->f.saddles[saddle];
+    const specimen_saddle s = b->f.saddles[saddle];
     double best_mm[2];
-    const double best = fretted_best_places(&b->f, saddle, best_mm);
+    const double best = specimen_best_places(&b->f, saddle, best_mm);
     bool left = false;
     rounds_count(out, &b->f, saddle, best, 0);
     for (int moves = 1; moves <= ROUNDS_MOST; moves++) {
@@ -261,7 +261,7 @@ static void set_saddle(bench *b, size_t saddle, rounds_result *out) {
     rounds_count_end(out, &b->f, saddle);
 }
 
-void rounds_run(const rounds_setting *setting, fretted_kind kind, rounds_result *out) {
+void rounds_run(const rounds_setting *setting, specimen_kind kind, rounds_result *out) {
     static bench b; /* large */
     for (size_t k = 0; k < setting->instruments; k++) {
         begin(&b, setting, kind, k);

@@ -7,8 +7,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "tests/support/fretted.h"
 #include "tests/support/hands.h"
+#include "tests/support/specimen.h"
 
 #define ROUNDS_TRUE_CENTS 1.0 /* a string is true within this of 0 at fret 12 */
 #define ROUNDS_NEAR_CENTS 0.05
@@ -46,17 +46,17 @@ typedef struct {
 } rounds_result;
 
 /* Sets up instruments of a kind and adds what came out. */
-void rounds_run(const rounds_setting *setting, fretted_kind kind, rounds_result *out);
+void rounds_run(const rounds_setting *setting, specimen_kind kind, rounds_result *out);
 
 /* Counts how a saddle stands after so many moves of it; best_cents is the least that its
  * largest error can be. */
-void rounds_count(rounds_result *out, const fretted *f, size_t saddle, double best_cents,
+void rounds_count(rounds_result *out, const specimen *f, size_t saddle, double best_cents,
                   int moves);
 
 /* Adds the counts of `more`. */
 void rounds_add(rounds_result *to, const rounds_result *more);
 
 /* Counts how its strings stand in the end. */
-void rounds_count_end(rounds_result *out, const fretted *f, size_t saddle);
+void rounds_count_end(rounds_result *out, const specimen *f, size_t saddle);
 
 #endif

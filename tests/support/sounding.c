@@ -40,7 +40,7 @@ static double body_pull(size_t string, bool fretted_one) {
     return 0.4 * prng_normal(&rng);
 }
 
-void sounding_add(sounding *s, const fretted *f, size_t string, const hands_note *note) {
+void sounding_add(sounding *s, const specimen *f, size_t string, const hands_note *note) {
     const size_t n = (size_t)(APART_S * RATE_HZ), start = s->n;
     const double b = strung_inharmonicity(&f->strings[string], note->fretted ? 12 : 0);
     synth_note sound = synth_plain(synth_f0_for(note->hz, b), b, prng_next(&s->rng));

@@ -10,8 +10,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "tests/support/fretted.h"
 #include "tests/support/hands.h"
+#include "tests/support/specimen.h"
 
 /* A recording that grows. */
 typedef struct {
@@ -23,7 +23,7 @@ typedef struct {
 sounding sounding_begin(uint64_t seed);
 
 /* Adds a note of a string, as it was plucked. */
-void sounding_add(sounding *s, const fretted *f, size_t string, const hands_note *note);
+void sounding_add(sounding *s, const specimen *f, size_t string, const hands_note *note);
 
 /* Adds the room, writes a WAV file of 24 kHz and 16 bit, and frees all. */
 bool sounding_write(sounding *s, const char *path);

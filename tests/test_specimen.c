@@ -1,13 +1,13 @@
 /* The simulated instrument and the hands at it: that they do what they claim. */
 #include <math.h>
 
-#include "tests/support/fretted.h"
 #include "tests/support/hands.h"
+#include "tests/support/specimen.h"
 #include "tests/support/within.h"
 
-static fretted any(fretted_kind kind, uint64_t seed) {
+static specimen any(specimen_kind kind, uint64_t seed) {
     prng rng = prng_seeded(seed);
-    return fretted_random(kind, &rng);
+    return specimen_random(kind, &rng);
 }
 
 /* --- saddles --------------------------------------------------------------------------------- */
@@ -15,14 +15,14 @@ static fretted any(fretted_kind kind, uint64_t seed) {
 /* A screw with 0.2 mm of play: turned back and forth the saddle lags half of it behind. */
 static void test_play(void **state) {
     (void)state;
-    fretted f = any(FRETTED_ELECTRIC, 1);
+    specimen f = any(SPECIMEN_ELECTRIC, 1);
     saddle_end *e = &f.saddles[2].ends[0];
     e->play_mm = 0.2;
     e->screw_mm = e->place_mm = 0.0;
     const double turns[] = {0.05, 1.0, -0.1, -0.1, -0.5, 0.3};
     const double places[] = {0.0, 0.95, 0.95, 0.95, 0.45, 0.55};
     for (size_t i = 0; i < 6; i++) {
-        fretted_move(&f, 2, 0, turns[i]);
+        specimen_move(&f, 2, 0, turns[i]);
         assert_within(e->place_mm, places[i], 1e-12);
         assert_within(f.strings[2].saddle.x_mm, f.origin_mm[2] + places[i], 1e-12);
     }
@@ -31,13 +31,13 @@ static void test_play(void **state) {
 /* A bar on two screws: the strings between get their share. */
 static void test_slanting_bar(void **state) {
     (void)state;
-    fretted f = any(FRETTED_BAR, 2);
-    double before[FRETTED_STRINGS];
+    specimen f = any(SPECIMEN_BAR, 2);
+    double before[SPECIMEN_STRINGS];
     for (size_t end = 0; end < 2; end++)
         f.saddles[0].ends[end].play_mm = 0.0;
     for (size_t i = 0; i < 6; i++)
         before[i] = f.strings[i].saddle.x_mm;
-    fretted_move(&f, 0, 1, 1.36);
+    specimen_move(&f, 0, 1, 1.36);
     const double width = 5 * f.spacing_mm + 16.0; /* screws 8 mm outside the strings */
     for (size_t i = 0; i < 6; i++)
         assert_within(f.strings[i].saddle.x_mm - before[i],
@@ -46,9 +46,9 @@ static void test_slanting_bar(void **state) {
 
 static void test_every_kind_is_sound(void **state) {
     (void)state;
-    for (int kind = 0; kind < FRETTED_KINDS; kind++) {
+    for (int kind = 0; kind < SPECIMEN_KINDS; kind++) {
         for (uint64_t seed = 0; seed < 20; seed++) {
-            const fretted f = any((fretted_kind)kind, 50 + seed);
+            const specimen f = any((specimen_kind)kind, 50 + seed);
             size_t carried = 0;
             for (size_t k = 0; k < f.n_saddles; k++) {
                 assert_int_equal(f.saddles[k].first, carried);
@@ -59,8 +59,8 @@ static void test_every_kind_is_sound(void **state) {
                 assert_within(strung_hz(&f.strings[i], 0, 1) / f.open_hz[i], 1.0, 1e-9);
                 const double tension = strung_tension_n(&f.strings[i], 0);
                 assert_true(tension > 40.0 && tension < 250.0);
-                assert_true(fabs(fretted_error_cents(&f, i)) < 40.0);
-                assert_within(fretted_error_cents(&f, i), strung_error_cents(&f.strings[i], 12),
+                assert_true(fabs(specimen_error_cents(&f, i)) < 40.0);
+                assert_within(specimen_error_cents(&f, i), strung_error_cents(&f.strings[i], 12),
                               1e-9);
             }
         }
@@ -72,11 +72,11 @@ static void test_every_kind_is_sound(void **state) {
 static void test_best_place_of_a_pair(void **state) {
     (void)state;
     for (uint64_t seed = 0; seed < 10; seed++) {
-        const fretted f = any(FRETTED_PAIRS, 80 + seed);
+        const specimen f = any(SPECIMEN_PAIRS, 80 + seed);
         double place[2];
-        const double best = fretted_best_places(&f, 1, place);
-        assert_within(fretted_error_at(&f, 2, place), -fretted_error_at(&f, 3, place), 1e-3);
-        assert_within(fabs(fretted_error_at(&f, 2, place)), best, 1e-3);
+        const double best = specimen_best_places(&f, 1, place);
+        assert_within(specimen_error_at(&f, 2, place), -specimen_error_at(&f, 3, place), 1e-3);
+        assert_within(fabs(specimen_error_at(&f, 2, place)), best, 1e-3);
     }
 }
 
@@ -85,12 +85,12 @@ static void test_best_place_of_a_pair(void **state) {
 static void test_best_places_of_a_bar(void **state) {
     (void)state;
     for (uint64_t seed = 0; seed < 4; seed++) {
-        const fretted f = any(FRETTED_BAR, 90 + seed);
+        const specimen f = any(SPECIMEN_BAR, 90 + seed);
         double places[2], last = 0.0;
-        const double best = fretted_best_places(&f, 0, places);
+        const double best = specimen_best_places(&f, 0, places);
         int in_turn = 0;
         for (size_t i = 0; i < 6; i++) {
-            const double error = fretted_error_at(&f, i, places);
+            const double error = specimen_error_at(&f, i, places);
             if (fabs(error) > best - 0.01) {
                 in_turn += error * last <= 0.0 ? 1 : 0;
                 last = error;
@@ -108,7 +108,7 @@ static void test_hands_err_as_told(void **state) {
     (void)state;
     enum { TRIES = 4000 };
     hands h = hands_usual(3);
-    const fretted f = any(FRETTED_ELECTRIC, 4);
+    const specimen f = any(SPECIMEN_ELECTRIC, 4);
     double pluck = 0.0, pluck2 = 0.0, move = 0.0, move2 = 0.0;
     for (int i = 0; i < TRIES; i++) {
         hands_note notes[2];
@@ -117,7 +117,7 @@ static void test_hands_err_as_told(void **state) {
         const double off = cents - strung_error_cents(&f.strings[0], 12);
         pluck += off / TRIES;
         pluck2 += off * off / TRIES;
-        fretted g = f;
+        specimen g = f;
         g.saddles[0].ends[0].play_mm = 0.0;
         g.saddles[0].ends[0].screw_mm = g.saddles[0].ends[0].place_mm = 0.0;
         const double missed = hands_move(&h, &g, 0, 0, 1.0) - g.saddles[0].ends[0].place_mm;
@@ -134,7 +134,7 @@ static void test_hands_err_as_told(void **state) {
 static void test_hands_move_in_steps(void **state) {
     (void)state;
     hands h = hands_usual(5);
-    fretted f = any(FRETTED_ELECTRIC, 6), n = any(FRETTED_NYLON_FLAT, 6);
+    specimen f = any(SPECIMEN_ELECTRIC, 6), n = any(SPECIMEN_NYLON_FLAT, 6);
     assert_within(hands_move(&h, &f, 0, 0, 1.0), 13.0 * 0.635 / 8.0, 1e-12);
     assert_within(hands_move(&h, &f, 0, 0, -0.03), 0.0, 0.0);
     assert_within(hands_move(&h, &n, 0, 0, -1.26), -1.3, 1e-12);

@@ -1,6 +1,6 @@
 #include <math.h>
 
-#include "tests/support/fretted.h"
+#include "tests/support/specimen.h"
 
 #define PI          3.14159265358979323846
 #define LB_IN       17.857967322834646 /* kg/m in a pound an inch */
@@ -55,22 +55,23 @@ static const stock mandolin[] = {
     {"G3", -14, 0.038, 0.014, 0.0, 0.0, 0.0},
 };
 
-static const kind_row rows[FRETTED_KINDS] = {
-    [FRETTED_ELECTRIC] = {"electric", 647.7, 10.5, 0.635, {1.2, 2.2}, 6, 1, false, light_steel},
-    [FRETTED_SHORT] = {"short electric", 628.65, 10.4, 0.7, {1.2, 2.2}, 6, 1, false, light_steel},
-    [FRETTED_BASS] = {"bass", 863.6, 19.0, 0.5, {1.6, 3.0}, 4, 1, false, bass},
-    [FRETTED_PAIRS] = {"three saddles", 647.7, 10.8, 0.79375, {1.2, 2.2}, 6, 2, false, light_steel},
-    [FRETTED_BAR] = {"bar", 628.65, 10.4, 0.7, {1.2, 2.2}, 6, 6, true, light_steel},
-    [FRETTED_STEEL_FLAT] = {"steel, flat", 645.0, 10.8, 0.0, {1.6, 2.8}, 6, 6, false, heavy_steel},
-    [FRETTED_NYLON_FLAT] = {"nylon, flat", 650.0, 11.6, 0.0, {2.8, 4.0}, 6, 6, false, nylon},
-    [FRETTED_MANDOLIN] = {"mandolin", 353.0, 13.0, 0.0, {1.2, 2.0}, 4, 4, true, mandolin},
+static const kind_row rows[SPECIMEN_KINDS] = {
+    [SPECIMEN_ELECTRIC] = {"electric", 647.7, 10.5, 0.635, {1.2, 2.2}, 6, 1, false, light_steel},
+    [SPECIMEN_SHORT] = {"short electric", 628.65, 10.4, 0.7, {1.2, 2.2}, 6, 1, false, light_steel},
+    [SPECIMEN_BASS] = {"bass", 863.6, 19.0, 0.5, {1.6, 3.0}, 4, 1, false, bass},
+    [SPECIMEN_PAIRS] =
+        {"three saddles", 647.7, 10.8, 0.79375, {1.2, 2.2}, 6, 2, false, light_steel},
+    [SPECIMEN_BAR] = {"bar", 628.65, 10.4, 0.7, {1.2, 2.2}, 6, 6, true, light_steel},
+    [SPECIMEN_STEEL_FLAT] = {"steel, flat", 645.0, 10.8, 0.0, {1.6, 2.8}, 6, 6, false, heavy_steel},
+    [SPECIMEN_NYLON_FLAT] = {"nylon, flat", 650.0, 11.6, 0.0, {2.8, 4.0}, 6, 6, false, nylon},
+    [SPECIMEN_MANDOLIN] = {"mandolin", 353.0, 13.0, 0.0, {1.2, 2.0}, 4, 4, true, mandolin},
 };
 
-const char *fretted_name(fretted_kind kind) {
+const char *specimen_name(specimen_kind kind) {
     return rows[kind].name;
 }
 
-bool fretted_is_single(fretted_kind kind) {
+bool specimen_is_single(specimen_kind kind) {
     return rows[kind].strings_a_saddle == 1;
 }
 
@@ -139,10 +140,10 @@ static saddle_end random_end(const kind_row *row, double across_mm, prng *rng) {
                         .place_mm = off};
 }
 
-static void add_saddles(fretted *f, const kind_row *row, prng *rng) {
+static void add_saddles(specimen *f, const kind_row *row, prng *rng) {
     for (size_t i = 0; i < row->n_strings; i += row->strings_a_saddle) {
-        fretted_saddle *s = &f->saddles[f->n_saddles++];
-        *s = (fretted_saddle){.first = i, .count = row->strings_a_saddle, .slant = row->slant};
+        specimen_saddle *s = &f->saddles[f->n_saddles++];
+        *s = (specimen_saddle){.first = i, .count = row->strings_a_saddle, .slant = row->slant};
         const double near_mm = f->spacing_mm * (double)i;
         const double far_mm = f->spacing_mm * (double)(i + s->count - 1);
         s->ends[0] = random_end(row, near_mm - 8.0, rng);
@@ -151,12 +152,12 @@ static void add_saddles(fretted *f, const kind_row *row, prng *rng) {
 }
 
 /* Origins about where the strings want their saddles: on a shared one in the middle of these. */
-static void set_origins(fretted *f) {
-    double wanted[FRETTED_STRINGS];
+static void set_origins(specimen *f) {
+    double wanted[SPECIMEN_STRINGS];
     for (size_t i = 0; i < f->n_strings; i++)
         wanted[i] = strung_true_saddle_mm(&f->strings[i], f->open_hz[i], STRUNG_FRETS);
     for (size_t k = 0; k < f->n_saddles; k++) {
-        const fretted_saddle *s = &f->saddles[k];
+        const specimen_saddle *s = &f->saddles[k];
         double sum = 0.0;
         for (size_t i = s->first; i < s->first + s->count; i++)
             sum += wanted[i];
@@ -165,12 +166,12 @@ static void set_origins(fretted *f) {
     }
 }
 
-fretted fretted_random(fretted_kind kind, prng *rng) {
+specimen specimen_random(specimen_kind kind, prng *rng) {
     const kind_row *row = &rows[kind];
     const neck_state neck = {prng_uniform(rng, 0.05, 0.35), prng_uniform(rng, 0.0, 0.25),
                              prng_uniform(rng, row->action_mm[0], row->action_mm[1]),
                              prng_uniform(rng, 0.0, 150.0)};
-    fretted f = {
+    specimen f = {
         .scale_mm = row->scale_mm, .spacing_mm = row->spacing_mm, .n_strings = row->n_strings};
     for (size_t i = 0; i < f.n_strings; i++) {
         const stock *s = &row->strings[i];
@@ -183,7 +184,7 @@ fretted fretted_random(fretted_kind kind, prng *rng) {
     add_saddles(&f, row, rng);
     set_origins(&f);
     for (size_t k = 0; k < f.n_saddles; k++)
-        fretted_move(&f, k, 0, 0.0);
+        specimen_move(&f, k, 0, 0.0);
     for (size_t i = 0; i < f.n_strings; i++)
         strung_tune(&f.strings[i], f.open_hz[i]);
     return f;

@@ -1,4 +1,4 @@
-/* fretted: a whole simulated instrument: strings (strung.h) on saddles that can be moved.
+/* specimen: a whole simulated instrument: strings (strung.h) on saddles that can be moved.
  *
  * Each has errors of its own: nut and frets out of place, relief, action, worn crowns, wire
  * that is not as its gauge says, ends neither pinned nor clamped, string that slides over nut
@@ -7,8 +7,8 @@
  * for each square inch of gauge (both from a string maker's published unit weights), nylon as
  * Anderson & Beausoleil's normal set (J. Acoust. Soc. Am. 156(1), 683, 2024).
  */
-#ifndef SB_TESTS_FRETTED_H
-#define SB_TESTS_FRETTED_H
+#ifndef SB_TESTS_SPECIMEN_H
+#define SB_TESTS_SPECIMEN_H
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -16,7 +16,7 @@
 #include "tests/support/prng.h"
 #include "tests/support/strung.h"
 
-#define FRETTED_STRINGS 6
+#define SPECIMEN_STRINGS 6
 
 /* What moves a saddle, or one end of it. Places are mm, back positive, 0 at the start. */
 typedef struct {
@@ -31,66 +31,66 @@ typedef struct {
     size_t first, count;
     bool slant;         /* both ends move; otherwise ends[0] moves the whole */
     saddle_end ends[2]; /* the nearer to string 1 first */
-} fretted_saddle;
+} specimen_saddle;
 
 typedef enum {
-    FRETTED_ELECTRIC,   /* long scale, six saddles on screws */
-    FRETTED_SHORT,      /* short scale, likewise */
-    FRETTED_BASS,       /* four saddles on screws */
-    FRETTED_PAIRS,      /* six strings on three saddles on screws */
-    FRETTED_BAR,        /* short scale, one bar on a screw at each end */
-    FRETTED_STEEL_FLAT, /* steel-string, one loose flat saddle */
-    FRETTED_NYLON_FLAT, /* classical, one flat saddle pushed by hand */
-    FRETTED_MANDOLIN,   /* four strings, a loose bridge that slants */
-    FRETTED_KINDS
-} fretted_kind;
+    SPECIMEN_ELECTRIC,   /* long scale, six saddles on screws */
+    SPECIMEN_SHORT,      /* short scale, likewise */
+    SPECIMEN_BASS,       /* four saddles on screws */
+    SPECIMEN_PAIRS,      /* six strings on three saddles on screws */
+    SPECIMEN_BAR,        /* short scale, one bar on a screw at each end */
+    SPECIMEN_STEEL_FLAT, /* steel-string, one loose flat saddle */
+    SPECIMEN_NYLON_FLAT, /* classical, one flat saddle pushed by hand */
+    SPECIMEN_MANDOLIN,   /* four strings, a loose bridge that slants */
+    SPECIMEN_KINDS
+} specimen_kind;
 
 typedef struct {
     double scale_mm, spacing_mm;
     size_t n_strings, n_saddles;
-    const char *notes[FRETTED_STRINGS]; /* "E4", string 1 first */
-    double gauge_in[FRETTED_STRINGS];
-    bool wound[FRETTED_STRINGS];
-    double open_hz[FRETTED_STRINGS];   /* as it should be, A4 = 440 Hz */
-    double origin_mm[FRETTED_STRINGS]; /* each string's saddle, by x, at place 0 */
-    strung strings[FRETTED_STRINGS];
-    fretted_saddle saddles[FRETTED_STRINGS];
-} fretted;
+    const char *notes[SPECIMEN_STRINGS]; /* "E4", string 1 first */
+    double gauge_in[SPECIMEN_STRINGS];
+    bool wound[SPECIMEN_STRINGS];
+    double open_hz[SPECIMEN_STRINGS];   /* as it should be, A4 = 440 Hz */
+    double origin_mm[SPECIMEN_STRINGS]; /* each string's saddle, by x, at place 0 */
+    strung strings[SPECIMEN_STRINGS];
+    specimen_saddle saddles[SPECIMEN_STRINGS];
+} specimen;
 
 /* A name for a table's row. */
-const char *fretted_name(fretted_kind kind);
+const char *specimen_name(specimen_kind kind);
 
 /* Whether each string has its own saddle. */
-bool fretted_is_single(fretted_kind kind);
+bool specimen_is_single(specimen_kind kind);
 
 /* An instrument of that kind, in tune, its saddles up to 4 mm off. */
-fretted fretted_random(fretted_kind kind, prng *rng);
+specimen specimen_random(specimen_kind kind, prng *rng);
 
 /* Turns the screw, or pushes, by so many mm; the saddle follows as its play lets it. The
  * strings are not retuned. */
-void fretted_move(fretted *f, size_t saddle, size_t end, double by_mm);
+void specimen_move(specimen *f, size_t saddle, size_t end, double by_mm);
 
 /* The true error at fret 12 of a string (from 0) as it stands, at its right pitch. */
-double fretted_error_cents(const fretted *f, size_t string);
+double specimen_error_cents(const specimen *f, size_t string);
 
 /* The same were the saddle's ends at these places (a flat one: the first). */
-double fretted_error_at(const fretted *f, size_t string, const double places_mm[2]);
+double specimen_error_at(const specimen *f, size_t string, const double places_mm[2]);
 
 /* Where a string's saddle stands with its ends at these places. */
-double fretted_place(const fretted *f, size_t string, const double places_mm[2]);
+double specimen_place(const specimen *f, size_t string, const double places_mm[2]);
 
 /* What an end of a saddle must do so that it moves by move_mm[0] at its first string and by
  * move_mm[1] at its last. */
-double fretted_end_move(const fretted *f, size_t saddle, size_t end, const double move_mm[2]);
+double specimen_end_move(const specimen *f, size_t saddle, size_t end, const double move_mm[2]);
 
 /* The least that the largest error on a saddle can be, and the places for it, found by
  * trying: grids over the places, each finer about the best so far. 0 for one string alone. */
-double fretted_best_places(const fretted *f, size_t saddle, double places_mm[2]);
+double specimen_best_places(const specimen *f, size_t saddle, double places_mm[2]);
 
 /* The largest error on a saddle at given places. */
-double fretted_worst_at(const fretted *f, size_t saddle, const double places_mm[2]);
+double specimen_worst_at(const specimen *f, size_t saddle, const double places_mm[2]);
 
 /* The saddle of a string. */
-size_t fretted_saddle_of(const fretted *f, size_t string);
+size_t specimen_saddle_of(const specimen *f, size_t string);
 
 #endif
