@@ -106,7 +106,8 @@ static void depart(const sb_pluck_points *t, int kind, double slope, departures 
             values[n++] = d->off[i];
         }
     }
-    const double middle = sb_median(values, n);
+    sb_sort_ascending(values, n);
+    const double middle = 0.5 * (values[(n - 1) / 2] + values[n / 2]);
     for (size_t i = 0; i < n; i++) {
         if (i != (n - 1) / 2) {
             own[n_own++] = fabs(values[i] - middle);
