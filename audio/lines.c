@@ -118,10 +118,11 @@ static bool solve(struct normal *eq, cpx x[], cpx inverse[UNKNOWNS][UNKNOWNS]) {
     return true;
 }
 
-/* exp(lambda step) of a line, and its k-th power. */
+/* exp(lambda step) of a line. */
 static cpx factor_of(const sb_line *line, double step_s) {
     double decay = exp(-line->decay_per_s * step_s), angle = SB_TWO_PI * line->hz * step_s;
-    return (cpx){decay * cos(angle), decay * sin(angle)};
+    cpx factor = {decay * cos(angle), decay * sin(angle)};
+    return factor;
 }
 
 /* sum over k < n of r^k k^m, m = 0, 1, 2: the sums over twice as many terms follow from those
@@ -199,7 +200,7 @@ static void project(const sb_band *band, cpx e, cpx with_band[2]) {
 
 /* The normal equations round the present model. */
 static void linearise(const sb_band *band, const sb_line lines[], size_t n, struct normal *eq) {
-    struct moments moments;
+    struct moments moments = {0};
     cpx e[SB_LINES_MAX];
     for (size_t i = 0; i < n; i++) {
         e[i] = factor_of(&lines[i], band->step_s);

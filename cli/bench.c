@@ -99,10 +99,8 @@ static sb_book_status keep_note(sb_bench *b, const sb_whose_answer *a, const sb_
     sb_round_add(b, round, &pluck, w->take);
     bool measured = sb_round_complete(round) && sb_round_combine(b, round, &interval);
     sb_book_status status = sb_bench_append_pluck(
-        b, a->string,
-        sb_log_pluck(a->fretted ? "fretted" : "open", r->hz, r->std_error_cents, r->level_dbfs,
-                     w->at_s, b->take),
-        measured, measured ? sb_log_reading(&interval, round->id, b->options.progress.fret) : NULL);
+        b, a->string, sb_log_pluck(a->fretted ? "fretted" : "open", r, w->at_s, b->take), measured,
+        measured ? sb_log_reading(&interval, round->id, b->options.progress.fret) : NULL);
     if (status != SB_BOOK_OK)
         return status;
     b->notes++;

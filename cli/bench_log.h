@@ -3,6 +3,7 @@
 #ifndef SB_BENCH_LOG_H
 #define SB_BENCH_LOG_H
 
+#include "audio/reading.h"
 #include "cli/book.h"
 #include "core/interval.h"
 #include "core/progress.h"
@@ -23,8 +24,7 @@ typedef struct {
 sb_log_facts sb_log_read(const sb_event *event);
 
 /* Each returns the data to be freed, NULL when out of memory. */
-char *sb_log_pluck(const char *side, double hz, double std_error_cents, double level_dbfs,
-                   double at_s, const char *take);
+char *sb_log_pluck(const char *side, const sb_reading *reading, double at_s, const char *take);
 char *sb_log_reading(const sb_interval *interval, const char *round, int fret);
 char *sb_log_move(double move_mm, double end_mm, double std_error_mm, const char *said);
 char *sb_log_change(sb_change change);

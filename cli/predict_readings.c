@@ -117,10 +117,13 @@ static bool take_event(void *context, const sb_event *event) {
     double value = 0, std_error = 0;
     if (event->kind == SB_EVENT_STRINGS)
         *h = (heard){.set = h->set}; /* what was heard before was of other strings */
-    if (event->kind != SB_EVENT_READING || event->string < 1 || (size_t)event->string > h->set->n)
+    bool heard_one = event->kind == SB_EVENT_READING || event->kind == SB_EVENT_PLUCK;
+    if (!heard_one || event->string < 1 || (size_t)event->string > h->set->n)
         return true;
     json_t *object = json_loads(event->data, 0, NULL);
-    if (read_open(object, &value, &std_error))
+    const char *side = json_string_value(json_object_get(object, "side"));
+    bool fretted = side && strcmp(side, "fretted") == 0; /* of a shorter string */
+    if (!fretted && read_open(object, &value, &std_error))
         add(h, (size_t)event->string - 1, value, std_error);
     json_decref(object);
     return true;

@@ -23,6 +23,12 @@ setback bench practice --json "$@" >first
 echo "exit $?"
 summary <first
 head -n 1 first
+echo '== what was heard narrows what is predicted of each string'
+for how in '' '--from-readings book'; do
+  # shellcheck disable=SC2086
+  setback predict practice --action17 1.8mm --first-fret 0.5mm --relief 0.25mm $how --json |
+    sed 's/"bending_from":"[a-z]*"/\n&\n/g' | grep bending_from | sort | uniq -c | awk '{ print $1, $2 }'
+done
 sed 's/.*"event":"\([a-z ]*\)".*/\1/' first | sort | uniq -c | awk '{ print $1, $2, $3 }'
 
 echo '== moves told, then nothing heard'
