@@ -12,7 +12,7 @@
 #include "audio/track.h"
 #include "core/pitch.h"
 
-enum { GUESSES = 6, GIVE_UP_AFTER = 6 };
+enum { GUESSES = 6, GIVE_UP_AFTER = 6, HIGHEST_ABOVE = 6 };
 
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3;
@@ -32,7 +32,7 @@ static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend o
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
 struct sb_ear {
-    double rate_hz, lowest_hz;
+    double rate_hz, lowest_hz, highest_hz;
     size_t window_max;
     sb_spectrum *spectrum;
     sb_coarse *coarse;
@@ -56,6 +56,7 @@ sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear
         return SB_E_MEMORY;
     ear->rate_hz = rate_hz;
     ear->lowest_hz = lowest_hz;
+    ear->highest_hz = highest_hz;
     ear->window_max = (size_t)(SB_EAR_WINDOW_MAX_S * rate_hz);
     if (sb_spectrum_new(rate_hz, ear->window_max, &ear->spectrum) != SB_OK ||
         sb_coarse_new(rate_hz, lowest_hz, highest_hz, &ear->coarse) != SB_OK) {
@@ -225,12 +226,49 @@ static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
     return on >= 3 && on >= 2 * off && fit->scatter_cents < 0.5 && between > least * members;
 }
 
+/* The k of which nearly all power lies on every k-th partial, 1 for none: then a string that
+ * merely rings along lent its series to the one that was plucked. The highest first. */
+static int sounds_above(const sb_ear *ear) {
+    for (int k = HIGHEST_ABOVE; k >= 2; k--) {
+        double between = 0, members = 0;
+        int n = 0;
+        for (size_t i = 0; i < ear->n_tracks; i++) {
+            const sb_line *line = &ear->tracks[i].lines[0];
+            double power = line->re * line->re + line->im * line->im;
+            bool member = ear->tracks[i].number % k == 0;
+            *(member ? &members : &between) += power;
+            n += member;
+        }
+        double least = k == 2 ? LEAST_ODD_SHARE : LEAST_BETWEEN_SHARE;
+        if (n >= 2 && between < least * members)
+            return k;
+    }
+    return 1;
+}
+
+/* Measures the string k times as high instead, where it has the more to show. */
+static bool measure_above(sb_ear *ear, const sb_series_guess *guess, int k, double span_s,
+                          sb_series_fit *fit) {
+    sb_series_guess above = *guess;
+    sb_series_fit higher;
+    above.f0_hz = k * fit->f0_hz;
+    above.inharmonicity = fmax(fit->inharmonicity, 0.0) * (k * k);
+    above.highest = guess->highest / k;
+    if (above.f0_hz > ear->highest_hz || !measure(ear, &above, span_s, &higher) || higher.used < 2)
+        return measure(ear, guess, span_s, fit);
+    *fit = higher;
+    return true;
+}
+
 static bool recognise_and_measure(sb_ear *ear, const float samples[], size_t n, double span_s,
                                   sb_series_fit *fit) {
     sb_series_guess guesses[GUESSES];
     size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
     if (found == 0 || !measure(ear, &guesses[0], span_s, fit))
         return false;
+    int above = sounds_above(ear);
+    if (above > 1)
+        return measure_above(ear, &guesses[0], above, span_s, fit);
     for (int k = 2; k <= 3; k++) {
         if (!sounds_below(ear, fit, k, span_s))
             continue;
