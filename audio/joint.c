@@ -657,6 +657,9 @@ bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
     if (kept < FEWEST_STRANDS)
         return false;
     struct fit fit = begin_fit(glide, strands, kept);
+    /* As a rule one line fits so well that there is nothing to look for. */
+    if (linearise(&fit) < LEAST_FALL * degrees_of_freedom(&fit))
+        return false;
     descend(&fit);
     if (fit.cost < LEAST_FALL * degrees_of_freedom(&fit) || !add_second(&fit))
         return false;

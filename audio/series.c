@@ -40,43 +40,38 @@ static size_t best_points(const sb_series_point points[], size_t n, size_t chose
     return kept;
 }
 
-static double median_departure(const sb_series_point points[], const size_t chosen[], size_t kept,
-                               double ln_f0, double b) {
+/* Of (f/n)^2 from the line level (1 + b n^2), relative: twice the departure, and no logarithm
+ * for a hundred pairs. */
+static double median_departure(const double x[], const double y[], size_t kept, double level,
+                               double b) {
     double sizes[START_POINTS];
     for (size_t i = 0; i < kept; i++)
-        sizes[i] = fabs(departure(&points[chosen[i]], ln_f0, b));
+        sizes[i] = fabs(y[i] / (level * (1.0 + b * x[i])) - 1.0);
     return sb_median(sizes, kept);
-}
-
-/* f0 and B through two points exactly: y = (f/n)^2 is linear in n^2. */
-static bool through_pair(const sb_series_point *p, const sb_series_point *q, double *ln_f0,
-                         double *b) {
-    double xp = (double)p->number * p->number, xq = (double)q->number * q->number;
-    double yp = pow(p->hz / p->number, 2), yq = pow(q->hz / q->number, 2);
-    double slope = (yq - yp) / (xq - xp), level = yp - slope * xp;
-    if (!(level > 0))
-        return false;
-    *ln_f0 = 0.5 * log(level);
-    *b = slope / level;
-    return *b > -2e-4 && *b < 6e-3;
 }
 
 static void robust_start(const sb_series_point points[], size_t n, double *ln_f0, double *b) {
     size_t chosen[START_POINTS] = {0}, kept = best_points(points, n, chosen);
     const sb_series_point *first = &points[chosen[0]];
-    double best = HUGE_VAL;
+    double x[START_POINTS], y[START_POINTS], best = HUGE_VAL;
     *b = kept < 3 ? PRIOR_B : 0.0;
     *ln_f0 = log(first->hz / sb_series_hz(1.0, *b, first->number));
     if (kept < 3)
         return;
     for (size_t i = 0; i < kept; i++) {
+        const sb_series_point *point = &points[chosen[i]];
+        x[i] = (double)point->number * point->number;
+        y[i] = pow(point->hz / point->number, 2);
+    }
+    for (size_t i = 0; i < kept; i++) {
         for (size_t j = i + 1; j < kept; j++) {
-            double level, slope;
-            if (!through_pair(&points[chosen[i]], &points[chosen[j]], &level, &slope))
+            /* f0 and B through two points exactly: y = (f/n)^2 is linear in x = n^2 */
+            double slope = (y[j] - y[i]) / (x[j] - x[i]), level = y[i] - slope * x[i];
+            if (!(level > 0 && slope / level > -2e-4 && slope / level < 6e-3))
                 continue;
-            double size = median_departure(points, chosen, kept, level, slope);
+            double size = median_departure(x, y, kept, level, slope / level);
             if (size < best)
-                best = size, *ln_f0 = level, *b = slope;
+                best = size, *ln_f0 = 0.5 * log(level), *b = slope / level;
         }
     }
 }
