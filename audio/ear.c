@@ -388,6 +388,7 @@ static void report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out)
     out->inharmonicity_std_error = fit->inharmonicity_std;
     out->octave_partial_hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, 2);
     out->std_error_cents = hypot(fit->sounding_std_cents, common_cents);
+    out->common_std_error_cents = common_cents;
     out->scatter_cents = fit->scatter_cents;
     out->glide_cents = SB_CENTS_PER_LN * log1p(ear->glide.gamma);
     report_partials(ear, out);
@@ -493,6 +494,8 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
     out->fault = judge(ear, &fit, share, span_s);
     if (out->fault != SB_PLUCK_NO_PITCH)
         report(ear, &fit, out);
-    if (overloaded)
+    if (overloaded) {
         out->std_error_cents = hypot(out->std_error_cents, OVERLOAD_CENTS);
+        out->common_std_error_cents = hypot(out->common_std_error_cents, OVERLOAD_CENTS);
+    }
 }

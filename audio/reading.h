@@ -49,14 +49,16 @@ typedef struct {
 } sb_partial;
 
 typedef struct {
-    sb_pluck_fault fault;     /* SB_PLUCK_GOOD: all below hold; else only start_s,
-                                 length_s, level_dbfs and, where known (> 0), hz do */
-    double start_s;           /* attack, from the start of the recording */
-    double length_s;          /* of the part that was measured */
-    double hz;                /* sounding fundamental, f0 sqrt(1 + B) */
-    double octave_partial_hz; /* 2 f0 sqrt(1 + 4B): the touched 12th-fret harmonic */
-    double std_error_cents;   /* of hz: noise, scatter of partials and beating together */
-    double inharmonicity;     /* B, >= 0 */
+    sb_pluck_fault fault;          /* SB_PLUCK_GOOD: all below hold; else only start_s,
+                                      length_s, level_dbfs and, where known (> 0), hz do */
+    double start_s;                /* attack, from the start of the recording */
+    double length_s;               /* of the part that was measured */
+    double hz;                     /* sounding fundamental, f0 sqrt(1 + B) */
+    double octave_partial_hz;      /* 2 f0 sqrt(1 + 4B): the touched 12th-fret harmonic */
+    double std_error_cents;        /* of hz: noise, scatter of partials and beating together */
+    double common_std_error_cents; /* the part of it that shifts all partials alike: the glide's
+                                      and an overload's */
+    double inharmonicity;          /* B, >= 0 */
     double inharmonicity_std_error;
     double glide_cents;   /* how far above the settled pitch the note began; 0 if none seen */
     double level_dbfs;    /* RMS just after the attack, re full scale */

@@ -187,6 +187,9 @@ bool sb_json_measurement(FILE *out, const sb_task *task, const sb_measurement *m
     put_side(&b, "fretted", side_object(task, m, SB_FRETTED, partials));
     put_error(&b, &m->answer);
     put_number_if(&b, "harmonic_error_cents", m->has_harmonic, m->harmonic_error_cents);
+    put_number_if(&b, "paired_error_cents", m->by_pairs.known, m->by_pairs.error_cents);
+    put_number_if(&b, "paired_std_error_cents", m->by_pairs.known, m->by_pairs.std_error_cents);
+    put(&b, "paired_disagrees", json_boolean(m->by_pairs.disagrees));
     put_number(&b, "drift_cents_per_min", m->interval.drift_cents_per_min);
     put_number_if(&b, "drift_std_error", m->interval.drift_fitted, m->interval.drift_std_error);
     put(&b, "drift_taken_out", json_boolean(m->interval.drift_significant));

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cli/measurement_pairs.h"
 #include "core/order.h"
 #include "core/pitch.h"
 
@@ -262,7 +263,8 @@ static sb_outcome combine(const sb_task *task, bool timed, sb_measurement *m) {
     m->side[SB_OPEN] = summarize(m, SB_OPEN);
     m->side[SB_FRETTED] = summarize(m, SB_FRETTED);
     compare_harmonic(task, m);
-    m->answer = sb_answer_for(task->setting, m->interval.error_cents, m->interval.std_error_cents);
+    m->answer =
+        sb_answer_for(task->setting, m->interval.error_cents, sb_measurement_pairs(task, m));
     return SB_MEASURED;
 }
 

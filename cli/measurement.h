@@ -52,6 +52,14 @@ typedef struct {
     const sb_reading *best;                 /* the pluck with the smallest error */
 } sb_summary;
 
+/* The second estimate, from partials of both notes at the same pitch: core/paired.h. */
+typedef struct {
+    bool known; /* 12th fret, and enough pairs; else the rest is 0 */
+    double error_cents, std_error_cents;
+    size_t pairs;
+    bool disagrees; /* by more than twice the errors of both: the answer's error is widened */
+} sb_by_pairs;
+
 typedef struct {
     sb_heard heard[2 * SB_TAKE_PLUCKS];
     size_t n_heard;
@@ -62,7 +70,8 @@ typedef struct {
     sb_summary side[2];
     bool has_harmonic; /* 12th fret: there is an octave partial to compare with */
     double harmonic_error_cents;
-    sb_answer answer;
+    sb_by_pairs by_pairs;
+    sb_answer answer; /* its error the interval's, wider where by_pairs disagrees */
 } sb_measurement;
 
 /* Measures a take that holds both notes in any order. */

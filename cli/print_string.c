@@ -36,6 +36,17 @@ static void print_harmonic(const sb_page *page, const sb_measurement *m) {
     (void)fprintf(page->out, "%s cents, against the open string's 12th-fret harmonic\n", text);
 }
 
+static void print_by_pairs(const sb_page *page, const sb_measurement *m) {
+    char text[64], line[160];
+    if (!m->by_pairs.disagrees)
+        return;
+    sb_print_label(page, "by pairs");
+    sb_format_error(m->by_pairs.error_cents, m->by_pairs.std_error_cents, text, sizeof text);
+    (void)snprintf(line, sizeof line,
+                   "partials at the same pitch say %s instead, so the error was widened", text);
+    sb_text_wrap(page->out, line, SB_PRINT_INDENT, SB_PRINT_INDENT, SB_PRINT_WIDTH);
+}
+
 static void print_drift(const sb_page *page, const sb_interval *interval) {
     char text[32];
     if (!interval->drift_fitted)
@@ -115,6 +126,7 @@ void sb_print_measurement(const sb_page *page, const sb_task *task, const sb_mea
     sb_format_note(m->side[SB_OPEN].hz, task->a4_hz, name, sizeof name);
     sb_print_verdict(page, task->setting, &m->answer, name);
     print_harmonic(page, m);
+    print_by_pairs(page, m);
     print_side(page, task, m, SB_OPEN);
     print_side(page, task, m, SB_FRETTED);
     print_drift(page, &m->interval);
@@ -140,5 +152,11 @@ void sb_print_partials(const sb_page *page, const sb_measurement *m) {
         (void)fputs("  n         Hz    ± cents   dBFS  decay/s  off series  weight\n", page->out);
         for (size_t i = 0; i < r->n_partials; i++)
             print_partial(page, &r->partials[i]);
+    }
+    if (m->by_pairs.known) {
+        char text[64];
+        sb_format_error(m->by_pairs.error_cents, m->by_pairs.std_error_cents, text, sizeof text);
+        (void)fprintf(page->out, "\nopen 2 4 6 ... against fretted 1 2 3 ...: %s, %zu pairs\n",
+                      text, m->by_pairs.pairs);
     }
 }

@@ -77,7 +77,7 @@ static void tell_note(session *s, const sb_reading *r, const char *what) {
 
 static void tell_error(session *s) {
     char text[64];
-    sb_format_error(s->m->interval.error_cents, s->m->interval.std_error_cents, text, sizeof text);
+    sb_format_error(s->m->answer.error_cents, s->m->answer.std_error_cents, text, sizeof text);
     sb_live_say(&s->live, "error    %s", text);
 }
 

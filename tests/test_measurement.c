@@ -102,6 +102,77 @@ static void the_harmonic_is_compared_at_the_12th_fret_only(void **state) {
     assert_within(m->answer.error_cents, 3, 1e-6);
 }
 
+/* A note of six partials that all stand so far from its own series. */
+static void add_with_partials(double start_s, double hz, double std_error_cents,
+                              double departure_cents, unsigned flags) {
+    sb_reading r = plucked_good(start_s, hz, std_error_cents);
+    r.inharmonicity_std_error = 0;
+    for (int n = 1; n <= 6; n++) {
+        const double b = r.inharmonicity, on_series = n * hz * sqrt((1 + b * n * n) / (1 + b));
+        r.partials[r.n_partials++] = (sb_partial){.number = n,
+                                                  .hz = plucked_raised(on_series, departure_cents),
+                                                  .std_error_cents = 0.01,
+                                                  .flags = flags};
+    }
+    r.common_std_error_cents = 0.4 * std_error_cents;
+    sb_take_add(take, &r);
+}
+
+static void two_estimates_that_agree_change_nothing(void **state) {
+    (void)state;
+    add_with_partials(0, E2_HZ, 0.03, 0, 0);
+    add_with_partials(3, fretted(4.61), 0.04, 0.09, SB_PARTIAL_PULLED);
+    assert_int_equal(measure(E2), SB_MEASURED);
+    assert_true(m->by_pairs.known);
+    assert_false(m->by_pairs.disagrees);
+    assert_int_equal(m->by_pairs.pairs, 3);
+    assert_within(m->by_pairs.error_cents, 4.70, 1e-6);
+    /* 0.01 sqrt(2/3), and 0.4 of 0.03 and 0.04 */
+    assert_within(m->by_pairs.std_error_cents, hypot(0.01 * sqrt(2.0 / 3), 0.4 * 0.05), 1e-9);
+    assert_within(m->answer.error_cents, 4.61, 1e-6);
+    assert_within(m->answer.std_error_cents, 0.05, 1e-9);
+}
+
+static void two_estimates_that_disagree_widen_the_error(void **state) {
+    (void)state;
+    add_with_partials(0, E2_HZ, 0.03, 0, 0);
+    add_with_partials(3, fretted(4.61), 0.04, -0.24, 0);
+    assert_int_equal(measure(E2), SB_MEASURED);
+    assert_true(m->by_pairs.disagrees);
+    assert_within(m->by_pairs.error_cents, 4.37, 1e-6);
+    assert_within(m->answer.error_cents, 4.61, 1e-6);     /* the series' figure stays */
+    assert_within(m->answer.std_error_cents, 0.13, 1e-6); /* 5-12-13 */
+    assert_within(m->interval.std_error_cents, 0.05, 1e-9);
+}
+
+/* A string that sank by 2 cents between the plucks, played in turn, and a hand's scatter: both
+ * estimates bear them alike. */
+static void scatter_between_plucks_is_no_disagreement(void **state) {
+    (void)state;
+    add_with_partials(0, plucked_raised(E2_HZ, 1), 0.01, 0, 0);
+    add_with_partials(3, fretted(4.61), 0.01, 0, 0);
+    add_with_partials(6, plucked_raised(E2_HZ, -1), 0.01, 0, 0);
+    add_with_partials(9, fretted(4.61 - 1.5), 0.01, 0, 0);
+    assert_int_equal(measure(E2), SB_MEASURED);
+    assert_false(m->by_pairs.disagrees);
+    assert_within(m->by_pairs.error_cents, m->interval.error_cents, 1e-6);
+    assert_true(m->by_pairs.std_error_cents > 0.9 * m->interval.std_error_cents);
+}
+
+static void pairs_need_the_12th_fret_and_clean_partials(void **state) {
+    (void)state;
+    add_with_partials(0, E2_HZ, 0.03, 0, 0);
+    add_with_partials(3, fretted(4.61), 0.04, 1, SB_PARTIAL_HUM);
+    assert_int_equal(measure(E2), SB_MEASURED);
+    assert_false(m->by_pairs.known || m->by_pairs.disagrees);
+    setting.fret = 7;
+    sb_take_reset(take);
+    add_with_partials(0, E2_HZ, 0.03, 0, 0);
+    add_with_partials(3, plucked_raised(E2_HZ, 703), 0.04, 1, 0);
+    assert_int_equal(measure(E2), SB_MEASURED);
+    assert_false(m->by_pairs.known || m->by_pairs.disagrees);
+}
+
 static void nothing_usable(void **state) {
     (void)state;
     assert_int_equal(measure(SB_NO_NOTE), SB_NO_PLUCK);
@@ -320,6 +391,10 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         TEST(a_take_is_sorted_and_measured),
         TEST(the_harmonic_is_compared_at_the_12th_fret_only),
+        TEST(two_estimates_that_agree_change_nothing),
+        TEST(two_estimates_that_disagree_widen_the_error),
+        TEST(scatter_between_plucks_is_no_disagreement),
+        TEST(pairs_need_the_12th_fret_and_clean_partials),
         TEST(nothing_usable),
         TEST(one_note_where_two_are_needed),
         TEST(another_string_is_noticed),

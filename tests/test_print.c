@@ -241,6 +241,41 @@ static void a_string_with_all_its_facts(void **state) {
     expect(want);
 }
 
+/* Three pairs, all 1 cent above what the pitches say, on strings without stiffness. */
+static void pairs_that_disagree(void **state) {
+    (void)state;
+    sb_task task = {.setting = &setting, .note = -1000, .a4_hz = 440};
+    sb_reading r = plucked_good(0.5, 82.41, 0.1);
+    r.inharmonicity = r.inharmonicity_std_error = 0;
+    for (int n = 1; n <= 6; n++)
+        add_partial(&r, n, 0);
+    sb_take_add(take, &r);
+    r = plucked_good(3.5, plucked_raised(2 * 82.41, 5), 0.1);
+    r.inharmonicity = r.inharmonicity_std_error = 0;
+    for (int n = 1; n <= 3; n++) {
+        add_partial(&r, n, 0);
+        r.partials[n - 1].hz = plucked_raised(n * r.hz, 1);
+    }
+    sb_take_add(take, &r);
+    measure();
+    begin(false);
+    sb_print_measurement(&page, &task, m);
+    assert_int_equal(fflush(page.out), 0);
+    assert_non_null(
+        strstr(text, "    octave error  +5.00 ± 0.52 cents, the fretted note is sharp\n"));
+    assert_non_null(strstr(text,
+                           "12th-fret harmonic\n"
+                           "    by pairs      partials at the same pitch say +6.000 ± 0.008 cents\n"
+                           "                  instead, so the error was widened\n"
+                           "    open "));
+    (void)fclose(page.out);
+    begin(false);
+    sb_print_partials(&page, m);
+    assert_int_equal(fclose(page.out), 0);
+    assert_non_null(strstr(
+        text, "\n\nopen 2 4 6 ... against fretted 1 2 3 ...: +6.000 ± 0.008 cents, 3 pairs\n"));
+}
+
 static void the_partials(void **state) {
     (void)state;
     fill_take();
@@ -324,6 +359,7 @@ int main(void) {
         TEST(measure_again),
         TEST(only_a_terminal_gets_bold),
         TEST(a_string_with_all_its_facts),
+        TEST(pairs_that_disagree),
         TEST(the_partials),
         TEST(a_table_of_strings),
         TEST(inputs_with_hostile_names),

@@ -37,6 +37,8 @@ void invariants_of_reading(const sb_reading *r) {
     /* B as fitted may be slightly negative, and the octave partial then flat */
     INVARIANT(r->octave_partial_hz > 1.99 * r->hz);
     INVARIANT(isfinite(r->std_error_cents) && r->std_error_cents > 0);
+    INVARIANT(r->common_std_error_cents >= 0 &&
+              r->common_std_error_cents <= r->std_error_cents * (1 + 1e-12));
     INVARIANT(isfinite(r->inharmonicity) && r->inharmonicity >= 0);
     INVARIANT(isfinite(r->inharmonicity_std_error) && r->inharmonicity_std_error >= 0);
     INVARIANT(isfinite(r->glide_cents) && isfinite(r->snr_db));
