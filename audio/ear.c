@@ -25,7 +25,7 @@ static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03;
 /* Lines within this of a partial are its other polarisation, within this of a harmonic of the
  * mains hum; and another string's at least so strong. */
 static const double PLANES_CENTS = 5.0, HUM_REACH_HZ = 1.5, STRING_SHARE = 0.05;
-static const double WEAK_ENERGY_SNR = 100.0;
+static const double WEAK_ENERGY_SNR = 100.0, USEFUL_ENERGY_SNR = 30.0;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
@@ -129,9 +129,15 @@ static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
     }
 }
 
+/* A partial near the noise is where the noise happened to peak: of no use beside strong ones. */
 static void renote(sb_ear *ear) {
-    for (size_t i = 0; i < ear->n_tracks; i++)
+    size_t strong = 0;
+    for (size_t i = 0; i < ear->n_tracks; i++) {
         note_point(ear, i);
+        strong += ear->tracks[i].energy_snr >= USEFUL_ENERGY_SNR;
+    }
+    for (size_t i = 0; i < ear->n_tracks && strong >= 2; i++)
+        ear->points[i].left_out |= ear->tracks[i].energy_snr < USEFUL_ENERGY_SNR;
 }
 
 static void take_glide_out(sb_ear *ear) {
@@ -355,7 +361,7 @@ static unsigned company_of(const sb_ear *ear, const sb_track *track) {
 
 static unsigned flags_of(const sb_ear *ear, const sb_track *track, const sb_series_point *point) {
     unsigned flags = company_of(ear, track);
-    if (point->left_out)
+    if (point->left_out && track->energy_snr >= WEAK_ENERGY_SNR)
         flags |= SB_PARTIAL_PULLED;
     if (sb_hum_at(&ear->hum, track->hz, HUM_REACH_HZ))
         flags |= SB_PARTIAL_HUM;
