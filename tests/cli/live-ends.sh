@@ -7,11 +7,13 @@ pulse_start || exit 1
 
 # begin ARGUMENTS: in the background, until it says that it listens.
 begin() {
+  : >err # it must be there before it is looked into
   setback "$@" >out 2>err &
   running=$!
-  for _ in 1 2 3 4 5 6 7 8 9 10; do
-    grep -q 'listening\|recording' err && break
+  tries=0
+  until grep -q 'listening\|recording' err || [ $tries -ge 50 ] || ! kill -0 $running 2>/dev/null; do
     sleep 0.3
+    tries=$((tries + 1))
   done
 }
 
