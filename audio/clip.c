@@ -5,22 +5,17 @@ static const double SAME = 1.0 - 6e-5;
 enum { PLATEAUS = 3 };
 
 static void feed_side(sb_clip_side *side, double value, size_t position) {
-    if (value < side->extreme * SAME) { /* nearly always */
+    if (value < side->extreme * SAME || value <= 1e-4) { /* nearly always */
         side->run = 0;
-        return;
-    }
-    bool loud = value > 1e-4;
-    if (loud && value * SAME > side->extreme) {
+    } else if (value * SAME > side->extreme) {
         side->extreme = value;
         side->plateaus = 0;
         side->run = 1;
-    } else if (loud && value >= side->extreme * SAME) {
+    } else {
         if (++side->run == 2)
             side->plateaus++;
         if (side->run >= 2)
             side->last = position;
-    } else {
-        side->run = 0;
     }
 }
 

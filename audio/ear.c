@@ -22,9 +22,9 @@ static const double OVERLOAD_CENTS = 0.4;
 static const double SLIGHT_GLIDE_CENTS = 1.4;
 /* Power of the partials between, over that of the others, in a series that is not too low. */
 static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03;
-/* Lines within this of a partial are its other polarisation, within this of a harmonic of the
- * mains hum; and another string's at least so strong. */
-static const double PLANES_CENTS = 5.0, HUM_REACH_HZ = 1.5, STRING_SHARE = 0.05;
+/* Lines within this of a harmonic of the mains are hum; and another string's are at least so
+ * strong. */
+static const double HUM_REACH_HZ = 1.5, STRING_SHARE = 0.05;
 static const double WEAK_ENERGY_SNR = 100.0, USEFUL_ENERGY_SNR = 30.0;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
@@ -208,6 +208,11 @@ static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, dou
     return found >= 3 && 3 * found >= 2 * at_last;
 }
 
+/* Square of the amplitude at the band's first sample. */
+static double partial_power(const sb_track *track) {
+    return track->lines[0].re * track->lines[0].re + track->lines[0].im * track->lines[0].im;
+}
+
 /* Do the partials between, measured, lie on the one series, and are they strong enough to be
  * its own? A lower string that only rings along has a stiffness and a tuning of its own; in
  * tune by chance it is still weaker than any string's own partials, but for the odd ones of a
@@ -218,8 +223,7 @@ static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
     double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1));
     for (size_t i = 0; i < ear->n_tracks; i++) {
         const sb_series_point *point = &ear->points[i];
-        const sb_line *line = &ear->tracks[i].lines[0];
-        double power = line->re * line->re + line->im * line->im;
+        double power = partial_power(&ear->tracks[i]);
         members += point->number % k == 0 ? power : 0.0;
         if (point->number % k == 0 || point->std_cents > 1.0)
             continue;
@@ -239,8 +243,7 @@ static int sounds_above(const sb_ear *ear) {
         double between = 0, members = 0;
         int n = 0;
         for (size_t i = 0; i < ear->n_tracks; i++) {
-            const sb_line *line = &ear->tracks[i].lines[0];
-            double power = line->re * line->re + line->im * line->im;
+            double power = partial_power(&ear->tracks[i]);
             bool member = ear->tracks[i].number % k == 0;
             *(member ? &members : &between) += power;
             n += member;
@@ -351,7 +354,7 @@ static unsigned company_of(const sb_ear *ear, const sb_track *track) {
         double hz = track->band.centre_hz + line->hz;
         if (sb_hum_at(&ear->hum, hz, HUM_REACH_HZ))
             continue;
-        if (fabs(SB_CENTS_PER_LN * (line->hz - own->hz) / track->hz) < PLANES_CENTS)
+        if (sb_track_other_plane(track, j))
             flags |= SB_PARTIAL_BEATING;
         else if (hypot(line->re, line->im) > STRING_SHARE * hypot(own->re, own->im))
             flags |= SB_PARTIAL_OTHER_STRING;
@@ -375,15 +378,14 @@ static void report_partials(const sb_ear *ear, sb_reading *out) {
     for (size_t i = 0; i < ear->n_tracks; i++) {
         const sb_track *track = &ear->tracks[i];
         const sb_line *line = &track->lines[0];
-        out->partials[i] =
-            (sb_partial){.number = track->number,
-                         .hz = track->hz,
-                         .std_error_cents = ear->points[i].std_cents,
-                         .level_dbfs = to_db(0.5 * (line->re * line->re + line->im * line->im)),
-                         .decay_per_s = line->decay_per_s,
-                         .departure_cents = ear->points[i].departure_cents,
-                         .weight = ear->points[i].weight,
-                         .flags = flags_of(ear, track, &ear->points[i])};
+        out->partials[i] = (sb_partial){.number = track->number,
+                                        .hz = track->hz,
+                                        .std_error_cents = ear->points[i].std_cents,
+                                        .level_dbfs = to_db(0.5 * partial_power(track)),
+                                        .decay_per_s = line->decay_per_s,
+                                        .departure_cents = ear->points[i].departure_cents,
+                                        .weight = ear->points[i].weight,
+                                        .flags = flags_of(ear, track, &ear->points[i])};
     }
 }
 

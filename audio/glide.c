@@ -13,8 +13,7 @@ enum { BLOCK = 4, BLOCKS_MAX = SB_BAND_MAX / BLOCK };
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
  * time constant about half the note's own decay (the shift goes as amplitude squared).
  * The energy's own shape may be off by a little: partials unseen, losses that change. */
-static const double PRIOR_GAMMA = 0.004, PRIOR_TAU_S = 0.35, PRIOR_LN_TAU = 0.9,
-                    PRIOR_LN_SCALE = 0.25;
+static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.25;
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
 static const double SHAPE_SHARE = 0.6, SHAPE_ODDS = 20.0, SHIFT_SHARE = 0.01;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
@@ -203,7 +202,7 @@ struct option {
 };
 
 static double best_gamma(const struct pooled *p, double noise) {
-    return p->cross[S][U] / (p->cross[S][S] + noise / (PRIOR_GAMMA * PRIOR_GAMMA));
+    return p->cross[S][U] / (p->cross[S][S] + noise / (SB_GLIDE_USUAL * SB_GLIDE_USUAL));
 }
 
 /* Log posterior, less that of no glide, before Occam's factor. */
@@ -212,7 +211,7 @@ static double merit(const struct pooled *p, const struct family *family, double 
     double gamma = best_gamma(p, noise),
            off = (log(scale) - family->prior_ln) / family->prior_ln_std;
     double explained = 2.0 * gamma * p->cross[S][U] - gamma * gamma * p->cross[S][S];
-    return 0.5 * (explained / noise - pow(gamma / PRIOR_GAMMA, 2) - off * off);
+    return 0.5 * (explained / noise - pow(gamma / SB_GLIDE_USUAL, 2) - off * off);
 }
 
 /* Gauss-Newton in the logarithm of the time scale, gamma following; a step is kept only
@@ -228,7 +227,7 @@ static double refine_scale(const struct evidence *seen, const struct family *fam
             break;
         best = now, kept = scale;
         double gamma = best_gamma(&p, noise), off = log(scale) - family->prior_ln;
-        double ss = p.cross[S][S] / noise + 1.0 / (PRIOR_GAMMA * PRIOR_GAMMA);
+        double ss = p.cross[S][S] / noise + 1.0 / (SB_GLIDE_USUAL * SB_GLIDE_USUAL);
         double sd = gamma * p.cross[S][D] / noise;
         double dd = gamma * gamma * p.cross[D][D] / noise + prior;
         double slope = gamma * (p.cross[D][U] - gamma * p.cross[S][D]) / noise - prior * off;
@@ -244,21 +243,21 @@ static struct option judge(const struct evidence *seen, const struct family *fam
                            double noise) {
     struct pooled p = pool_all(seen, family, scale);
     double gamma = best_gamma(&p, noise);
-    double ss = p.cross[S][S] / noise + 1.0 / (PRIOR_GAMMA * PRIOR_GAMMA);
+    double ss = p.cross[S][S] / noise + 1.0 / (SB_GLIDE_USUAL * SB_GLIDE_USUAL);
     double sd = gamma * p.cross[S][D] / noise;
     double dd =
         gamma * gamma * p.cross[D][D] / noise + 1.0 / (family->prior_ln_std * family->prior_ln_std);
     double det = fmax(ss * dd - sd * sd, 1e-12 * ss * dd);
     double gs = p.lean[S], gd = gamma * p.lean[D];
     double variance = (gs * gs * dd - 2.0 * gs * gd * sd + gd * gd * ss) / det;
-    double occam = -0.5 * log(det) - log(PRIOR_GAMMA * family->prior_ln_std);
+    double occam = -0.5 * log(det) - log(SB_GLIDE_USUAL * family->prior_ln_std);
     return (struct option){family,     gamma,
                            scale,      merit(&p, family, scale, noise) + occam,
                            gamma * gs, fmax(variance, 0.0)};
 }
 
 static struct family exponential(void) {
-    return (struct family){1, {1.0}, {1.0}, log(PRIOR_TAU_S), PRIOR_LN_TAU};
+    return (struct family){1, {1.0}, {1.0}, log(SB_GLIDE_USUAL_S), PRIOR_LN_TAU};
 }
 
 /* The energy that stretches the string, from the partials' amplitudes and decays. */
@@ -371,7 +370,7 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
     gather(tracks, n, present, &seen);
     double tau = start_scale(&seen, &families[0], &left);
     if (tau == 0)
-        return (sb_glide){.common_std = PRIOR_GAMMA};
+        return (sb_glide){.common_std = SB_GLIDE_USUAL};
     double noise = fmax(left, 1.0);
     size_t n_options = families[1].terms > 0 ? 2 : 1;
     for (size_t i = 0; i < n_options; i++) {

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "audio/cpx.h"
 #include "audio/reading.h"
 #include "core/pitch.h"
 
@@ -12,12 +13,9 @@ enum { DETUNES = 12, PLACES = 3, FEWEST_STRANDS = 3, STRANDS = 20, POINTS = 96, 
 enum { A1, B1, D1, W, A2, B2, D2, LOCAL };
 enum { GAMMA, SCALE, DETUNE, SHARED };
 
-static const double PRIOR_GAMMA = 0.004, PRIOR_FALL = 0.0004, PRIOR_LN_SCALE = 0.5,
-                    PRIOR_DETUNE = 0.002, PRIOR_SECOND = 0.5;
-/* Further lines within this of the partial are left for the second plane to explain. */
-static const double NEAR_CENTS = 5.0;
+static const double PRIOR_FALL = 0.0004, PRIOR_LN_SCALE = 0.5, PRIOR_DETUNE = 0.002,
+                    PRIOR_SECOND = 0.5;
 static const double LEAST_ENERGY_SNR = 100.0;
-static const double USUAL_RATE_PER_S = 1.0 / 0.35; /* of a glide not seen so far */
 /* With a second line chi-square must fall to less than this part of what it was, and below
  * this a degree of freedom. */
 static const double LEAST_FALL = 2.5, WELL_FITTED = 2.5;
@@ -26,21 +24,13 @@ static const double LEAST_FALL = 2.5, WELL_FITTED = 2.5;
 static const double MODEL_EXCESS = 4.0;
 static const double GLIDE_WORTH = 16.0; /* chi-square that a glide must explain */
 
-typedef struct {
-    double re, im;
-} cpx;
-
-static cpx cmul(cpx a, cpx b) {
-    return (cpx){a.re * b.re - a.im * b.im, a.re * b.im + a.im * b.re};
-}
-
 /* One partial: its band, turned down by its first line and averaged to few samples. */
 struct strand {
     sb_track *of;
     size_t n;
     double t0_s, step_s, hz, weight; /* weight: 1/variance of a real part */
     double size;                     /* of the first line, before there was a second */
-    cpx z[POINTS];
+    sb_cpx z[POINTS];
     double x[LOCAL];              /* unknowns; time counts from the first sample */
     double ahead_s[POINTS];       /* that the present glide has taken out */
     double h[LOCAL][LOCAL];       /* normal equations: own block, lower half becomes Cholesky's */
@@ -53,18 +43,12 @@ struct fit {
     bool no_glide;
     double shared[SHARED];
     sb_glide shape; /* gamma 1, scale 1 */
-    double start_scale_ln;
     double cost;
     struct strand *strands;
-    double h[SHARED][SHARED], g[SHARED], covariance[SHARED][SHARED];
+    double h[SHARED][SHARED], g[SHARED];
 };
 
 /* ---- the samples ---- */
-
-static bool is_near(const sb_track *track, size_t line) {
-    double off = track->lines[line].hz - track->lines[0].hz;
-    return fabs(SB_CENTS_PER_LN * off / track->hz) < NEAR_CENTS;
-}
 
 /* Averages `block` samples of what is left of the band when the foreign lines are gone. */
 static void fill(struct strand *strand, size_t block) {
@@ -74,19 +58,19 @@ static void fill(struct strand *strand, size_t block) {
     sb_line foreign[SB_LINES_MAX];
     size_t n_foreign = 0;
     for (size_t j = 1; j < track->n_lines; j++)
-        if (!is_near(track, j))
+        if (!sb_track_other_plane(track, j))
             foreign[n_foreign++] = track->lines[j];
     sb_lines_subtract(band, foreign, n_foreign, re, im);
     double angle = -SB_TWO_PI * track->lines[0].hz * band->step_s;
-    cpx turn = {1.0, 0.0}, factor = {cos(angle), sin(angle)};
+    sb_cpx turn = {1.0, 0.0}, factor = {cos(angle), sin(angle)};
     for (size_t m = 0; m < strand->n; m++) {
-        cpx sum = {0, 0};
+        sb_cpx sum = {0, 0};
         for (size_t k = m * block; k < (m + 1) * block; k++) {
-            cpx part = cmul((cpx){re[k], im[k]}, turn);
+            sb_cpx part = sb_cpx_times((sb_cpx){re[k], im[k]}, turn);
             sum.re += part.re, sum.im += part.im;
-            turn = cmul(turn, factor);
+            turn = sb_cpx_times(turn, factor);
         }
-        strand->z[m] = (cpx){sum.re / (double)block, sum.im / (double)block};
+        strand->z[m] = (sb_cpx){sum.re / (double)block, sum.im / (double)block};
     }
 }
 
@@ -149,8 +133,8 @@ static void unit_ahead(const sb_glide *shape, double scale, double t, double *ah
 }
 
 /* Columns of one sample: the model's derivatives by the unknowns, own then shared. */
-static cpx differentiate(const struct fit *fit, const struct strand *strand, size_t m,
-                         cpx column[LOCAL + SHARED]) {
+static sb_cpx differentiate(const struct fit *fit, const struct strand *strand, size_t m,
+                            sb_cpx column[LOCAL + SHARED]) {
     const double *x = strand->x;
     double since = (double)m * strand->step_s, t = strand->t0_s + since;
     double apart = SB_TWO_PI * strand->hz * fit->shared[DETUNE];
@@ -159,23 +143,23 @@ static cpx differentiate(const struct fit *fit, const struct strand *strand, siz
     double glide = turn * (fit->shared[GAMMA] * ahead - strand->ahead_s[m]);
     double size1 = exp(-x[D1] * since), size2 = exp(-x[D2] * since);
     double angle1 = x[W] * since + glide, angle2 = angle1 + apart * since;
-    cpx e1 = {size1 * cos(angle1), size1 * sin(angle1)};
-    cpx e2 = {size2 * cos(angle2), size2 * sin(angle2)};
-    cpx one = cmul((cpx){x[A1], x[B1]}, e1), two = {0, 0};
+    sb_cpx e1 = {size1 * cos(angle1), size1 * sin(angle1)};
+    sb_cpx e2 = {size2 * cos(angle2), size2 * sin(angle2)};
+    sb_cpx one = sb_cpx_times((sb_cpx){x[A1], x[B1]}, e1), two = {0, 0};
     if (fit->locals == LOCAL)
-        two = cmul((cpx){x[A2], x[B2]}, e2);
-    cpx both = {one.re + two.re, one.im + two.im}, spun = {-both.im, both.re};
+        two = sb_cpx_times((sb_cpx){x[A2], x[B2]}, e2);
+    sb_cpx both = {one.re + two.re, one.im + two.im}, spun = {-both.im, both.re};
     column[A1] = e1;
-    column[B1] = (cpx){-e1.im, e1.re};
-    column[D1] = (cpx){-since * one.re, -since * one.im};
-    column[W] = (cpx){since * spun.re, since * spun.im};
+    column[B1] = (sb_cpx){-e1.im, e1.re};
+    column[D1] = (sb_cpx){-since * one.re, -since * one.im};
+    column[W] = (sb_cpx){since * spun.re, since * spun.im};
     column[A2] = e2;
-    column[B2] = (cpx){-e2.im, e2.re};
-    column[D2] = (cpx){-since * two.re, -since * two.im};
-    column[LOCAL + GAMMA] = (cpx){turn * ahead * spun.re, turn * ahead * spun.im};
+    column[B2] = (sb_cpx){-e2.im, e2.re};
+    column[D2] = (sb_cpx){-since * two.re, -since * two.im};
+    column[LOCAL + GAMMA] = (sb_cpx){turn * ahead * spun.re, turn * ahead * spun.im};
     double bent = turn * fit->shared[GAMMA] * slope;
-    column[LOCAL + SCALE] = (cpx){bent * spun.re, bent * spun.im};
-    column[LOCAL + DETUNE] = (cpx){-turn * since * two.im, turn * since * two.re};
+    column[LOCAL + SCALE] = (sb_cpx){bent * spun.re, bent * spun.im};
+    column[LOCAL + DETUNE] = (sb_cpx){-turn * since * two.im, turn * since * two.re};
     return both;
 }
 
@@ -192,11 +176,11 @@ static double second_prior(const struct strand *strand) {
 
 /* Stretch raises a pitch; next to nothing lowers it. */
 static double gamma_prior(const struct fit *fit) {
-    return fit->no_glide ? 1e-9 : fit->shared[GAMMA] < 0 ? PRIOR_FALL : PRIOR_GAMMA;
+    return fit->no_glide ? 1e-9 : fit->shared[GAMMA] < 0 ? PRIOR_FALL : SB_GLIDE_USUAL;
 }
 
 static double prior_cost(const struct fit *fit) {
-    double off = (fit->shared[SCALE] - fit->start_scale_ln) / PRIOR_LN_SCALE;
+    double off = fit->shared[SCALE] / PRIOR_LN_SCALE;
     double cost = pow(fit->shared[GAMMA] / gamma_prior(fit), 2) + off * off;
     if (fit->locals < LOCAL)
         return cost;
@@ -210,7 +194,7 @@ static double prior_cost(const struct fit *fit) {
     return cost;
 }
 
-static void accumulate(struct fit *fit, struct strand *strand, const cpx column[], cpx rest) {
+static void accumulate(struct fit *fit, struct strand *strand, const sb_cpx column[], sb_cpx rest) {
     double w = strand->weight;
     for (size_t p = 0; p < fit->locals; p++) {
         strand->g[p] += w * (column[p].re * rest.re + column[p].im * rest.im);
@@ -221,7 +205,7 @@ static void accumulate(struct fit *fit, struct strand *strand, const cpx column[
                 w * (column[p].re * column[LOCAL + s].re + column[p].im * column[LOCAL + s].im);
     }
     for (size_t s = 0; s < SHARED; s++) {
-        const cpx *a = &column[LOCAL + s];
+        const sb_cpx *a = &column[LOCAL + s];
         fit->g[s] += w * (a->re * rest.re + a->im * rest.im);
         for (size_t u = 0; u < SHARED; u++)
             fit->h[s][u] += w * (a->re * column[LOCAL + u].re + a->im * column[LOCAL + u].im);
@@ -230,10 +214,9 @@ static void accumulate(struct fit *fit, struct strand *strand, const cpx column[
 
 static void add_priors(struct fit *fit) {
     const double std[SHARED] = {gamma_prior(fit), PRIOR_LN_SCALE, PRIOR_DETUNE};
-    const double mean[SHARED] = {0, fit->start_scale_ln, 0};
     for (size_t s = 0; s < SHARED; s++) {
         fit->h[s][s] += 1.0 / (std[s] * std[s]);
-        fit->g[s] += (mean[s] - fit->shared[s]) / (std[s] * std[s]);
+        fit->g[s] -= fit->shared[s] / (std[s] * std[s]);
     }
     for (size_t i = 0; i < fit->n && fit->locals == LOCAL; i++) {
         double deviation, centre = decay_prior(&fit->strands[i], &deviation);
@@ -256,8 +239,8 @@ static double linearise(struct fit *fit) {
         memset(strand->c, 0, sizeof strand->c);
         memset(strand->g, 0, sizeof strand->g);
         for (size_t m = 0; m < strand->n; m++) {
-            cpx column[LOCAL + SHARED], model = differentiate(fit, strand, m, column);
-            cpx rest = {strand->z[m].re - model.re, strand->z[m].im - model.im};
+            sb_cpx column[LOCAL + SHARED], model = differentiate(fit, strand, m, column);
+            sb_cpx rest = {strand->z[m].re - model.re, strand->z[m].im - model.im};
             cost += strand->weight * (rest.re * rest.re + rest.im * rest.im);
             accumulate(fit, strand, column, rest);
         }
@@ -381,8 +364,8 @@ static void descend(struct fit *fit) {
 
 /* ---- where the second line might be ---- */
 
-static cpx dot(const cpx a[], const cpx b[], size_t n) {
-    cpx sum = {0, 0};
+static sb_cpx dot(const sb_cpx a[], const sb_cpx b[], size_t n) {
+    sb_cpx sum = {0, 0};
     for (size_t m = 0; m < n; m++) {
         sum.re += a[m].re * b[m].re + a[m].im * b[m].im;
         sum.im += a[m].re * b[m].im - a[m].im * b[m].re;
@@ -390,12 +373,12 @@ static cpx dot(const cpx a[], const cpx b[], size_t n) {
     return sum;
 }
 
-static void remove_part(cpx from[], const cpx unit[], size_t n) {
+static void remove_part(sb_cpx from[], const sb_cpx unit[], size_t n) {
     double size = dot(unit, unit, n).re;
-    cpx share = dot(unit, from, n);
+    sb_cpx share = dot(unit, from, n);
     share.re /= size, share.im /= size;
     for (size_t m = 0; m < n; m++) {
-        cpx part = cmul(share, unit[m]);
+        sb_cpx part = sb_cpx_times(share, unit[m]);
         from[m].re -= part.re, from[m].im -= part.im;
     }
 }
@@ -403,26 +386,26 @@ static void remove_part(cpx from[], const cpx unit[], size_t n) {
 /* What a second line that far apart would explain of a strand's residual, in units of its
  * noise; its amplitude goes to *amplitude. What the first line could take up by itself does
  * not count. */
-static double second_gain(const struct fit *fit, struct strand *strand, cpx *amplitude) {
-    cpx e1[POINTS], slope[POINTS], e2[POINTS], rest[POINTS];
+static double second_gain(const struct fit *fit, struct strand *strand, sb_cpx *amplitude) {
+    sb_cpx e1[POINTS], slope[POINTS], e2[POINTS], rest[POINTS];
     for (size_t m = 0; m < strand->n; m++) {
-        cpx column[LOCAL + SHARED], model = differentiate(fit, strand, m, column);
+        sb_cpx column[LOCAL + SHARED], model = differentiate(fit, strand, m, column);
         double apart = SB_TWO_PI * strand->hz * fit->shared[DETUNE] * (double)m * strand->step_s;
         e1[m] = column[A1];
-        e2[m] = cmul(column[A1], (cpx){cos(apart), sin(apart)});
-        slope[m] = (cpx){column[W].re, column[W].im};
-        rest[m] = (cpx){strand->z[m].re - model.re, strand->z[m].im - model.im};
+        e2[m] = sb_cpx_times(column[A1], (sb_cpx){cos(apart), sin(apart)});
+        slope[m] = (sb_cpx){column[W].re, column[W].im};
+        rest[m] = (sb_cpx){strand->z[m].re - model.re, strand->z[m].im - model.im};
     }
     double whole = dot(e2, e2, strand->n).re;
     remove_part(slope, e1, strand->n);
     remove_part(e2, e1, strand->n);
     remove_part(e2, slope, strand->n);
     double left = dot(e2, e2, strand->n).re;
-    *amplitude = (cpx){0, 0};
+    *amplitude = (sb_cpx){0, 0};
     if (!(left > 1e-3 * whole))
         return 0.0;
-    cpx found = dot(e2, rest, strand->n);
-    *amplitude = (cpx){found.re / left, found.im / left};
+    sb_cpx found = dot(e2, rest, strand->n);
+    *amplitude = (sb_cpx){found.re / left, found.im / left};
     return strand->weight * (found.re * found.re + found.im * found.im) / left;
 }
 
@@ -430,7 +413,7 @@ static double gain_at(struct fit *fit, double detune, bool begin) {
     double sum = 0;
     fit->shared[DETUNE] = detune;
     for (size_t i = 0; i < fit->n; i++) {
-        cpx amplitude;
+        sb_cpx amplitude;
         sum += second_gain(fit, &fit->strands[i], &amplitude);
         if (begin) {
             fit->strands[i].x[A2] = amplitude.re;
@@ -506,7 +489,7 @@ static void update_track(const struct fit *fit, const struct strand *strand, dou
     sb_line kept[SB_LINES_MAX] = {first, second};
     size_t n = 2;
     for (size_t j = 1; j < track->n_lines && n < SB_LINES_MAX; j++)
-        if (!is_near(track, j))
+        if (!sb_track_other_plane(track, j))
             kept[n++] = track->lines[j];
     double std_hz = sqrt(own_variance(fit, strand) * excess) / SB_TWO_PI;
     kept[0].hz_std_unit = std_hz / sqrt(track->noise);
@@ -558,7 +541,7 @@ static void report(struct fit *fit, sb_track tracks[], size_t n, sb_glide *glide
 static struct fit begin_fit(const sb_glide *present, struct strand strands[], size_t n) {
     struct fit fit = {.n = n, .locals = A2, .strands = strands, .shape = *present};
     if (present->terms == 0)
-        fit.shape = (sb_glide){.terms = 1, .weight = {1.0}, .rate_per_s = {USUAL_RATE_PER_S}};
+        fit.shape = (sb_glide){.terms = 1, .weight = {1.0}, .rate_per_s = {1.0 / SB_GLIDE_USUAL_S}};
     fit.shape.gamma = 1.0;
     fit.shared[GAMMA] = present->gamma;
     return fit;

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "audio/cpx.h"
 #include "core/pitch.h"
 
 enum { UNKNOWNS = 2 * SB_LINES_MAX, ROUNDS = 25 };
@@ -10,58 +11,46 @@ enum { UNKNOWNS = 2 * SB_LINES_MAX, ROUNDS = 25 };
 /* Turns of phase over half the band; the next step is then smaller still. */
 static const double CONVERGED = 1e-4;
 
-typedef struct {
-    double re, im;
-} cpx;
-
-static cpx cmul(cpx a, cpx b) {
-    return (cpx){a.re * b.re - a.im * b.im, a.re * b.im + a.im * b.re};
-}
-
-static cpx cdiv(cpx a, cpx b) {
+static sb_cpx cdiv(sb_cpx a, sb_cpx b) {
     double d = b.re * b.re + b.im * b.im;
-    return (cpx){(a.re * b.re + a.im * b.im) / d, (a.im * b.re - a.re * b.im) / d};
+    return (sb_cpx){(a.re * b.re + a.im * b.im) / d, (a.im * b.re - a.re * b.im) / d};
 }
 
-static void add_scaled(cpx *sum, cpx value, double factor) {
+static void add_scaled(sb_cpx *sum, sb_cpx value, double factor) {
     sum->re += value.re * factor;
     sum->im += value.im * factor;
-}
-
-static double abs2(cpx a) {
-    return a.re * a.re + a.im * a.im;
 }
 
 /* Hermitian normal equations of the columns e_j and c_j s e_j, where s runs from -1 to 1
  * over the band so that the columns have like size. */
 struct normal {
     size_t n;
-    cpx a[UNKNOWNS][UNKNOWNS];
-    cpx b[UNKNOWNS];
+    sb_cpx a[UNKNOWNS][UNKNOWNS];
+    sb_cpx b[UNKNOWNS];
 };
 
 /* Sums over the band that the normal equations are made of: products of two exponentials
  * with 1, s and s^2, products of each with the band with 1 and s. */
 struct moments {
-    cpx pair[SB_LINES_MAX][SB_LINES_MAX][3];
-    cpx with_band[SB_LINES_MAX][2];
+    sb_cpx pair[SB_LINES_MAX][SB_LINES_MAX][3];
+    sb_cpx with_band[SB_LINES_MAX][2];
 };
 
-static cpx conjugate(cpx a) {
-    return (cpx){a.re, -a.im};
+static sb_cpx conjugate(sb_cpx a) {
+    return (sb_cpx){a.re, -a.im};
 }
 
 /* <e_i, s^m e_j> for any order of i and j. */
-static cpx pair_moment(const struct moments *m, size_t i, size_t j, size_t power) {
+static sb_cpx pair_moment(const struct moments *m, size_t i, size_t j, size_t power) {
     return i <= j ? m->pair[i][j][power] : conjugate(m->pair[j][i][power]);
 }
 
 /* <e_i, s^m r> of the residual r that the lines leave of the band. */
-static cpx residual_moment(const struct moments *m, const sb_line lines[], size_t n, size_t i,
-                           size_t power) {
-    cpx sum = m->with_band[i][power];
+static sb_cpx residual_moment(const struct moments *m, const sb_line lines[], size_t n, size_t i,
+                              size_t power) {
+    sb_cpx sum = m->with_band[i][power];
     for (size_t j = 0; j < n; j++) {
-        cpx part = cmul((cpx){lines[j].re, lines[j].im}, pair_moment(m, i, j, power));
+        sb_cpx part = sb_cpx_times((sb_cpx){lines[j].re, lines[j].im}, pair_moment(m, i, j, power));
         sum.re -= part.re;
         sum.im -= part.im;
     }
@@ -71,30 +60,30 @@ static cpx residual_moment(const struct moments *m, const sb_line lines[], size_
 static void assemble(struct normal *eq, const struct moments *m, const sb_line lines[], size_t n) {
     eq->n = 2 * n;
     for (size_t i = 0; i < n; i++) {
-        cpx ci = {lines[i].re, -lines[i].im}; /* conjugate */
+        sb_cpx ci = {lines[i].re, -lines[i].im}; /* conjugate */
         eq->b[i] = residual_moment(m, lines, n, i, 0);
-        eq->b[n + i] = cmul(ci, residual_moment(m, lines, n, i, 1));
+        eq->b[n + i] = sb_cpx_times(ci, residual_moment(m, lines, n, i, 1));
         for (size_t j = 0; j < n; j++) {
-            cpx cj = {lines[j].re, lines[j].im};
+            sb_cpx cj = {lines[j].re, lines[j].im};
             eq->a[i][j] = pair_moment(m, i, j, 0);
-            eq->a[i][n + j] = cmul(cj, pair_moment(m, i, j, 1));
-            eq->a[n + i][j] = cmul(ci, pair_moment(m, i, j, 1));
-            eq->a[n + i][n + j] = cmul(cmul(ci, cj), pair_moment(m, i, j, 2));
+            eq->a[i][n + j] = sb_cpx_times(cj, pair_moment(m, i, j, 1));
+            eq->a[n + i][j] = sb_cpx_times(ci, pair_moment(m, i, j, 1));
+            eq->a[n + i][n + j] = sb_cpx_times(sb_cpx_times(ci, cj), pair_moment(m, i, j, 2));
         }
     }
 }
 
 /* Gauss-Jordan on [a | b | inverse]: small, and the inverse is wanted anyway. */
-static bool solve(struct normal *eq, cpx x[], cpx inverse[UNKNOWNS][UNKNOWNS]) {
+static bool solve(struct normal *eq, sb_cpx x[], sb_cpx inverse[UNKNOWNS][UNKNOWNS]) {
     size_t n = eq->n;
-    memset(inverse, 0, sizeof(cpx) * UNKNOWNS * UNKNOWNS);
+    memset(inverse, 0, sizeof(sb_cpx) * UNKNOWNS * UNKNOWNS);
     for (size_t i = 0; i < n; i++)
         inverse[i][i].re = 1.0;
     for (size_t p = 0; p < n; p++) {
         double scale = eq->a[p][p].re;
         if (!(scale > 1e-300) || !isfinite(scale))
             return false;
-        cpx pivot = eq->a[p][p];
+        sb_cpx pivot = eq->a[p][p];
         for (size_t j = 0; j < n; j++) {
             eq->a[p][j] = cdiv(eq->a[p][j], pivot);
             inverse[p][j] = cdiv(inverse[p][j], pivot);
@@ -103,13 +92,14 @@ static bool solve(struct normal *eq, cpx x[], cpx inverse[UNKNOWNS][UNKNOWNS]) {
         for (size_t i = 0; i < n; i++) {
             if (i == p)
                 continue;
-            cpx factor = eq->a[i][p];
+            sb_cpx factor = eq->a[i][p];
             for (size_t j = 0; j < n; j++) {
-                cpx u = cmul(factor, eq->a[p][j]), v = cmul(factor, inverse[p][j]);
+                sb_cpx u = sb_cpx_times(factor, eq->a[p][j]),
+                       v = sb_cpx_times(factor, inverse[p][j]);
                 eq->a[i][j].re -= u.re, eq->a[i][j].im -= u.im;
                 inverse[i][j].re -= v.re, inverse[i][j].im -= v.im;
             }
-            cpx w = cmul(factor, eq->b[p]);
+            sb_cpx w = sb_cpx_times(factor, eq->b[p]);
             eq->b[i].re -= w.re, eq->b[i].im -= w.im;
         }
     }
@@ -119,57 +109,58 @@ static bool solve(struct normal *eq, cpx x[], cpx inverse[UNKNOWNS][UNKNOWNS]) {
 }
 
 /* exp(lambda step) of a line. */
-static cpx factor_of(const sb_line *line, double step_s) {
+static sb_cpx factor_of(const sb_line *line, double step_s) {
     double decay = exp(-line->decay_per_s * step_s), angle = SB_TWO_PI * line->hz * step_s;
-    cpx factor = {decay * cos(angle), decay * sin(angle)};
+    sb_cpx factor = {decay * cos(angle), decay * sin(angle)};
     return factor;
 }
 
 /* sum over k < n of r^k k^m, m = 0, 1, 2: the sums over twice as many terms follow from those
  * over so many, by additions only, so that nothing cancels where r is near 1. */
-static void geometric_sums(cpx r, size_t n, cpx sums[3]) {
-    cpx power = {1.0, 0.0}; /* r^done */
+static void geometric_sums(sb_cpx r, size_t n, sb_cpx sums[3]) {
+    sb_cpx power = {1.0, 0.0}; /* r^done */
     double done = 0;
     size_t bit = 1;
     while (2 * bit <= n)
         bit *= 2;
     memset(sums, 0, 3 * sizeof sums[0]);
     for (; bit > 0 && n > 0; bit /= 2) {
-        cpx second =
-            cmul(power, (cpx){sums[2].re + 2 * done * sums[1].re + done * done * sums[0].re,
-                              sums[2].im + 2 * done * sums[1].im + done * done * sums[0].im});
-        cpx first =
-            cmul(power, (cpx){sums[1].re + done * sums[0].re, sums[1].im + done * sums[0].im});
+        sb_cpx second = sb_cpx_times(
+            power, (sb_cpx){sums[2].re + 2 * done * sums[1].re + done * done * sums[0].re,
+                            sums[2].im + 2 * done * sums[1].im + done * done * sums[0].im});
+        sb_cpx first = sb_cpx_times(
+            power, (sb_cpx){sums[1].re + done * sums[0].re, sums[1].im + done * sums[0].im});
         add_scaled(&sums[2], second, 1.0);
         add_scaled(&sums[1], first, 1.0);
-        add_scaled(&sums[0], cmul(power, sums[0]), 1.0);
-        power = cmul(power, power);
+        add_scaled(&sums[0], sb_cpx_times(power, sums[0]), 1.0);
+        power = sb_cpx_times(power, power);
         done *= 2;
         if (n & bit) {
             add_scaled(&sums[0], power, 1.0);
             add_scaled(&sums[1], power, done);
             add_scaled(&sums[2], power, done * done);
-            power = cmul(power, r);
+            power = sb_cpx_times(power, r);
             done += 1;
         }
     }
 }
 
 /* From sums with k to sums with s = 2k/(n - 1) - 1. */
-static void centre_sums(cpx sums[3], size_t n) {
+static void centre_sums(sb_cpx sums[3], size_t n) {
     double u = 2.0 / (double)(n - 1);
-    cpx s0 = sums[0], s1 = sums[1], s2 = sums[2];
-    sums[1] = (cpx){u * s1.re - s0.re, u * s1.im - s0.im};
-    sums[2] = (cpx){u * u * s2.re - 2 * u * s1.re + s0.re, u * u * s2.im - 2 * u * s1.im + s0.im};
+    sb_cpx s0 = sums[0], s1 = sums[1], s2 = sums[2];
+    sums[1] = (sb_cpx){u * s1.re - s0.re, u * s1.im - s0.im};
+    sums[2] =
+        (sb_cpx){u * u * s2.re - 2 * u * s1.re + s0.re, u * u * s2.im - 2 * u * s1.im + s0.im};
 }
 
 enum { LANES = 4 };
 
 /* sum conj(e) z and sum conj(e) s z over the band. Each of LANES neighbours is summed apart
  * under a power of conj(e) that they share, so that the sums do not wait for each other. */
-static void project(const sb_band *band, cpx e, cpx with_band[2]) {
+static void project(const sb_band *band, sb_cpx e, sb_cpx with_band[2]) {
     double a_re[LANES] = {0}, a_im[LANES] = {0}, b_re[LANES] = {0}, b_im[LANES] = {0};
-    cpx c = conjugate(e), c2 = cmul(c, c), stride = cmul(c2, c2), w = {1.0, 0.0};
+    sb_cpx c = conjugate(e), c2 = sb_cpx_times(c, c), stride = sb_cpx_times(c2, c2), w = {1.0, 0.0};
     size_t blocks = band->n / LANES, k = 0;
     for (size_t m = 0; m < blocks; m++, k += LANES) {
         for (size_t l = 0; l < LANES; l++) {
@@ -178,37 +169,38 @@ static void project(const sb_band *band, cpx e, cpx with_band[2]) {
             a_re[l] += re, a_im[l] += im;
             b_re[l] += (double)m * re, b_im[l] += (double)m * im;
         }
-        w = cmul(w, stride);
+        w = sb_cpx_times(w, stride);
     }
-    cpx sum = {0, 0}, moment = {0, 0}, lane = {1.0, 0.0};
+    sb_cpx sum = {0, 0}, moment = {0, 0}, lane = {1.0, 0.0};
     for (size_t l = 0; l < LANES; l++) {
-        cpx a = cmul(lane, (cpx){a_re[l], a_im[l]}), b = cmul(lane, (cpx){b_re[l], b_im[l]});
+        sb_cpx a = sb_cpx_times(lane, (sb_cpx){a_re[l], a_im[l]}),
+               b = sb_cpx_times(lane, (sb_cpx){b_re[l], b_im[l]});
         add_scaled(&sum, a, 1.0);
         add_scaled(&moment, a, (double)l);
         add_scaled(&moment, b, (double)LANES);
-        lane = cmul(lane, c);
+        lane = sb_cpx_times(lane, c);
     }
-    for (; k < band->n; k++, w = cmul(w, c)) {
-        cpx p = cmul(w, (cpx){band->re[k], band->im[k]});
+    for (; k < band->n; k++, w = sb_cpx_times(w, c)) {
+        sb_cpx p = sb_cpx_times(w, (sb_cpx){band->re[k], band->im[k]});
         add_scaled(&sum, p, 1.0);
         add_scaled(&moment, p, (double)k);
     }
     double u = 2.0 / (double)(band->n - 1);
     with_band[0] = sum;
-    with_band[1] = (cpx){u * moment.re - sum.re, u * moment.im - sum.im};
+    with_band[1] = (sb_cpx){u * moment.re - sum.re, u * moment.im - sum.im};
 }
 
 /* The normal equations round the present model. */
 static void linearise(const sb_band *band, const sb_line lines[], size_t n, struct normal *eq) {
     struct moments moments = {0};
-    cpx e[SB_LINES_MAX];
+    sb_cpx e[SB_LINES_MAX];
     for (size_t i = 0; i < n; i++) {
         e[i] = factor_of(&lines[i], band->step_s);
         project(band, e[i], moments.with_band[i]);
     }
     for (size_t i = 0; i < n; i++)
         for (size_t j = i; j < n; j++) {
-            geometric_sums(cmul(conjugate(e[i]), e[j]), band->n, moments.pair[i][j]);
+            geometric_sums(sb_cpx_times(conjugate(e[i]), e[j]), band->n, moments.pair[i][j]);
             centre_sums(moments.pair[i][j], band->n);
         }
     assemble(eq, &moments, lines, n);
@@ -219,34 +211,35 @@ void sb_lines_subtract(const sb_band *band, const sb_line lines[], size_t n, dou
     memcpy(re, band->re, band->n * sizeof re[0]);
     memcpy(im, band->im, band->n * sizeof im[0]);
     for (size_t j = 0; j < n; j++) {
-        cpx e = factor_of(&lines[j], band->step_s), e2 = cmul(e, e), stride = cmul(e2, e2);
-        cpx part[LANES] = {{lines[j].re, lines[j].im}};
+        sb_cpx e = factor_of(&lines[j], band->step_s), e2 = sb_cpx_times(e, e),
+               stride = sb_cpx_times(e2, e2);
+        sb_cpx part[LANES] = {{lines[j].re, lines[j].im}};
         for (size_t l = 1; l < LANES; l++)
-            part[l] = cmul(part[l - 1], e);
+            part[l] = sb_cpx_times(part[l - 1], e);
         for (size_t k = 0; k < band->n; k++) {
-            cpx *now = &part[k % LANES];
+            sb_cpx *now = &part[k % LANES];
             re[k] -= now->re;
             im[k] -= now->im;
-            *now = cmul(*now, stride);
+            *now = sb_cpx_times(*now, stride);
         }
     }
 }
 
 /* Applies a step. s = 2t/T - 1, so a slope u in s is u 2/T in t and turns the amplitude
  * at t = 0 by -u. Returns the largest frequency change, in cycles over the band. */
-static double apply(sb_line lines[], size_t n, const cpx x[], double span_s, bool slopes) {
+static double apply(sb_line lines[], size_t n, const sb_cpx x[], double span_s, bool slopes) {
     double largest = 0;
     for (size_t j = 0; j < n; j++) {
-        cpx c = {lines[j].re + x[j].re, lines[j].im + x[j].im};
+        sb_cpx c = {lines[j].re + x[j].re, lines[j].im + x[j].im};
         if (slopes) {
-            cpx u = x[n + j];
-            double size = sqrt(abs2(u));
+            sb_cpx u = x[n + j];
+            double size = sqrt(sb_cpx_power(u));
             if (size > 1.5) /* half a cycle over the band: no further in one step */
                 u.re *= 1.5 / size, u.im *= 1.5 / size;
             lines[j].decay_per_s -= u.re * 2.0 / span_s;
             lines[j].hz += u.im * 2.0 / span_s / SB_TWO_PI;
             double grow = exp(-u.re);
-            c = cmul(c, (cpx){grow * cos(-u.im), grow * sin(-u.im)});
+            c = sb_cpx_times(c, (sb_cpx){grow * cos(-u.im), grow * sin(-u.im)});
             largest = fmax(largest, size);
         }
         lines[j].re = c.re;
@@ -270,7 +263,8 @@ static bool in_bounds(const sb_band *band, const sb_line lines[], const double s
 
 /* Half of a complex variance falls to the imaginary part, the frequency. Lines that cannot
  * be told apart make the inverse worthless: then nothing is known. */
-static void note_errors(sb_line lines[], size_t n, cpx inverse[UNKNOWNS][UNKNOWNS], double span_s) {
+static void note_errors(sb_line lines[], size_t n, sb_cpx inverse[UNKNOWNS][UNKNOWNS],
+                        double span_s) {
     for (size_t j = 0; j < n; j++) {
         double variance = 0.5 * inverse[n + j][n + j].re;
         lines[j].hz_std_unit =
@@ -282,7 +276,7 @@ bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n) {
     if (n == 0 || n > SB_LINES_MAX || band->n < 4 * n)
         return false;
     struct normal eq = {0};
-    cpx x[UNKNOWNS] = {{0}}, inverse[UNKNOWNS][UNKNOWNS];
+    sb_cpx x[UNKNOWNS] = {{0}}, inverse[UNKNOWNS][UNKNOWNS];
     double start_hz[SB_LINES_MAX], span_s = (double)(band->n - 1) * band->step_s;
     for (size_t j = 0; j < n; j++) {
         start_hz[j] = lines[j].hz;

@@ -48,8 +48,7 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
 
 /* Periodogram |sum_k z_k e^(-2 pi i jk/size)|^2 / n of a band's samples, zero-padded to
  * *size bins, twice as many if fine, bin j at frequency j/(size step_s), the upper half
- * negative. The array
- * belongs to the spectrum and holds until the next call. */
+ * negative. The array belongs to the spectrum and holds until the next call. */
 const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], const double im[],
                                       size_t n, bool fine, size_t *size);
 

@@ -11,16 +11,18 @@
 static const double LEAST_ENERGY_SNR = 18.0;
 /* A further line must stand this far above the residual's mean power; chance 1e-3. */
 static const double LEFTOVER_SNR = 12.0;
+static const double PLANES_CENTS = 5.0;
 static const double LEAST_APART = 0.4; /* cycles over the band */
 
-/* Takes the glide's phase at hz out of a band (sign -1) or puts it back (+1). */
-static void turn_band(sb_band *band, double hz, const sb_glide *glide, double sign) {
-    if (glide->gamma == 0)
+/* Puts one glide's phase at hz back into a band and takes another's out. */
+static void turn_band(sb_band *band, double hz, const sb_glide *from, const sb_glide *to) {
+    if (from->gamma == 0 && to->gamma == 0)
         return;
-    double ahead_s[SB_BAND_MAX];
-    sb_glide_ahead(glide, band->t0_s, band->step_s, band->n, ahead_s);
+    double before_s[SB_BAND_MAX], after_s[SB_BAND_MAX];
+    sb_glide_ahead(from, band->t0_s, band->step_s, band->n, before_s);
+    sb_glide_ahead(to, band->t0_s, band->step_s, band->n, after_s);
     for (size_t k = 0; k < band->n; k++) {
-        double angle = sign * SB_TWO_PI * hz * ahead_s[k];
+        double angle = SB_TWO_PI * hz * (before_s[k] - after_s[k]);
         double c = cos(angle), s = sin(angle), re = band->re[k], im = band->im[k];
         band->re[k] = re * c - im * s;
         band->im[k] = re * s + im * c;
@@ -106,7 +108,7 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     sb_spectrum_band(spectrum, aim.hz, aim.spacing_hz, band);
     if (band->n < 12)
         return false;
-    turn_band(band, aim.hz, glide, -1.0);
+    turn_band(band, aim.hz, &(sb_glide){0}, glide);
     const double *power =
         sb_spectrum_periodogram(spectrum, band->re, band->im, band->n, true, &size);
     double from_centre = aim.hz - band->centre_hz;
@@ -184,9 +186,13 @@ void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
     }
 }
 
+bool sb_track_other_plane(const sb_track *track, size_t line) {
+    double off = track->lines[line].hz - track->lines[0].hz;
+    return fabs(SB_CENTS_PER_LN * off / track->hz) < PLANES_CENTS;
+}
+
 void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {
-    turn_band(&track->band, track->hz, from, 1.0);
-    turn_band(&track->band, track->hz, to, -1.0);
+    turn_band(&track->band, track->hz, from, to);
     if (track->n_lines == 0)
         return;
     sb_line lines[SB_LINES_MAX];

@@ -26,6 +26,11 @@
 
 #define SB_GLIDE_TERMS 8
 
+/* What glides are like before one is heard: their relative shift at the first measured sample,
+ * and their time constant. */
+#define SB_GLIDE_USUAL   0.004
+#define SB_GLIDE_USUAL_S 0.35
+
 /* g(t) = gamma sum_m weight[m] exp(-rate[m] t), the weights summing to 1. Zeroed: none. */
 typedef struct {
     double gamma; /* relative shift at t = 0, the first sample of the note; 0 = no glide */
@@ -64,6 +69,10 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
  * the partial the strongest line within reach_hz of predicted_hz. */
 void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz);
+
+/* Whether lines[line], line > 0, lies so near to the partial that it is taken for the string's
+ * other plane: within five cents. */
+bool sb_track_other_plane(const sb_track *track, size_t line);
 
 /* Re-fits the same lines after the band was turned from one glide to another; the noise is
  * taken to be what it was. */
