@@ -18,7 +18,7 @@ typedef struct {
     void (*trouble)(void *context, const char *what, const char *subject);
     /* The next thing that was typed; false where there is none now. */
     bool (*typed)(void *context, const sb_bench *bench, char *line, size_t size);
-    /* Called at each step. */
+    /* Called at each step; NULL where nothing is drawn. */
     void (*step)(void *context, const sb_bench *bench, const sb_source *source);
     /* Prints the state, or the help, when asked to. */
     void (*show)(void *context, const sb_bench *bench, bool help);

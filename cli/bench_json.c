@@ -235,12 +235,6 @@ static void trouble(void *context, const char *what, const char *subject) {
     sb_warn(subject, "%s", what);
 }
 
-static void step(void *context, const sb_bench *b, const sb_source *source) {
-    (void)context;
-    (void)b;
-    (void)source;
-}
-
 static void show(void *context, const sb_bench *b, bool help) {
     if (help)
         (void)fputs(sb_order_help(), sb_messages());
@@ -254,5 +248,5 @@ static bool end(void *context, const sb_bench *b) {
 }
 
 sb_front sb_json_front(sb_lines *lines) {
-    return (sb_front){lines, begin, tell, trouble, sb_lines_typed, step, show, end};
+    return (sb_front){lines, begin, tell, trouble, sb_lines_typed, NULL, show, end};
 }

@@ -1,8 +1,8 @@
 /* The session's loop: sound, what is typed, and what others write, until it ends. */
 #include <stdio.h>
 #include <string.h>
-#include <time.h>
 
+#include "audio/errand.h"
 #include "cli/bench_front.h"
 #include "cli/term.h"
 
@@ -14,12 +14,6 @@ typedef struct {
     double began_s, refreshed_s;
     bool quit, settled;
 } loop;
-
-static double clock_s(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
 
 static void trouble(const loop *l, const char *what, const char *subject) {
     l->run->front->trouble(l->run->front->context, what, subject);
@@ -119,7 +113,7 @@ static void obey(loop *l) {
 }
 
 static void look_about(loop *l) {
-    double now = clock_s();
+    double now = sb_clock_s();
     if (now - l->refreshed_s < REFRESH_S || l->end.status != SB_BOOK_OK)
         return;
     l->refreshed_s = now;
@@ -140,7 +134,7 @@ static bool over(const loop *l) {
         break;
     default: break;
     }
-    return run->timeout_s > 0 && clock_s() - l->began_s >= run->timeout_s;
+    return run->timeout_s > 0 && sb_clock_s() - l->began_s >= run->timeout_s;
 }
 
 /* A recording that plays at once is heard before anything is typed. */
@@ -150,13 +144,14 @@ static bool busy(const loop *l) {
 }
 
 sb_bench_end sb_bench_loop(const sb_bench_run *run) {
-    loop l = {.run = run, .began_s = clock_s(), .refreshed_s = clock_s()};
+    loop l = {.run = run, .began_s = sb_clock_s(), .refreshed_s = sb_clock_s()};
     while (!over(&l)) {
         listen(&l);
         if (!busy(&l))
             obey(&l);
         look_about(&l);
-        run->front->step(run->front->context, run->bench, run->source);
+        if (run->front->step)
+            run->front->step(run->front->context, run->bench, run->source);
     }
     if (l.end.state != SB_SOURCE_LOST && l.end.state != SB_SOURCE_MEMORY) {
         if (run->source->is_live)

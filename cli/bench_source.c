@@ -5,16 +5,11 @@
 #include <string.h>
 #include <time.h>
 
+#include "audio/errand.h"
 #include "cli/term.h"
 
 #define BLOCK  1024
 #define WAIT_S 0.05
-
-static double clock_s(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
 
 static void wait_s(double seconds) {
     if (!(seconds > 0))
@@ -70,7 +65,7 @@ static sb_source_state begin_take(sb_source *s) {
     sb_listener_options options = {.rate_hz = s->rate_hz, .early_readings = s->early};
     s->status = sb_listener_new(&options, &s->listener);
     s->facts.rate_hz = s->rate_hz;
-    s->began_s = clock_s();
+    s->began_s = sb_clock_s();
     s->played_s = 0;
     if (s->status == SB_OK)
         return SB_SOURCE_ON;
@@ -82,7 +77,7 @@ static sb_source_state begin_take(sb_source *s) {
 static bool too_early(const sb_source *s) {
     if (!(s->pace > 0))
         return false;
-    double ahead_s = s->played_s / s->pace - (clock_s() - s->began_s);
+    double ahead_s = s->played_s / s->pace - (sb_clock_s() - s->began_s);
     wait_s(fmin(ahead_s, WAIT_S));
     return ahead_s > WAIT_S;
 }

@@ -110,21 +110,9 @@ static void work_free(work *w) {
     free(w->m);
 }
 
-static int load(sb_take *take, const char *path, int channel) {
-    sb_status status = sb_take_load(take, path, channel);
-    if (status != SB_OK)
-        return sb_complain_recording(status, path, take->rate_hz, channel);
-    if (take->end == SB_E_IO)
-        return sb_complain_recording(SB_E_IO, path, 0, 0);
-    if (take->end != SB_OK)
-        sb_warn(path, "the recording is damaged after %.1f s; what comes before is used",
-                sb_take_seconds(take));
-    return EX_OK;
-}
-
 static int measure_take(const measure_args *args, work *w, const char *path) {
     sb_take_reset(w->take[0]);
-    int code = load(w->take[0], path, args->live.input.channel);
+    int code = sb_load_take(w->take[0], path, args->live.input.channel);
     if (code != EX_OK)
         return code;
     sb_outcome outcome = sb_measure_take(&w->task, w->take[0], w->m);
@@ -147,7 +135,7 @@ static int measure_takes(const measure_args *args, work *w) {
 static int measure_pair(const measure_args *args, work *w) {
     const char *path[2] = {args->open, args->fretted};
     for (int i = 0; i < 2; i++) {
-        int code = load(w->take[i], path[i], args->live.input.channel);
+        int code = sb_load_take(w->take[i], path[i], args->live.input.channel);
         if (code != EX_OK)
             return code;
     }

@@ -307,18 +307,6 @@ static int survey_readings(work *w) {
     return code == EX_OK ? judge(w, s) : code;
 }
 
-static int load(sb_take *take, const char *path, int channel) {
-    sb_status status = sb_take_load(take, path, channel);
-    if (status != SB_OK)
-        return sb_complain_recording(status, path, take->rate_hz, channel);
-    if (take->end == SB_E_IO)
-        return sb_complain_recording(SB_E_IO, path, 0, 0);
-    if (take->end != SB_OK)
-        sb_warn(path, "the recording is damaged after %.1f s; what comes before is used",
-                sb_take_seconds(take));
-    return EX_OK;
-}
-
 static int wrong_string(const work *w, const char *path) {
     char note[SB_NOTE_TEXT_MAX];
     sb_note_format(sb_note_nearest(w->frets.open_hz, w->args.a4_hz, NULL), note, sizeof note);
@@ -332,7 +320,7 @@ static int survey_take(work *w, const char *path) {
     sb_surveyed *s = begin(w, path);
     sb_take_reset(w->take);
     int code = path
-                   ? load(w->take, path, w->args.live.input.channel)
+                   ? sb_load_take(w->take, path, w->args.live.input.channel)
                    : sb_survey_listen(&w->args.live, &w->plan, open_hz, n_open, w->take, &w->frets);
     if (code != EX_OK)
         return code;

@@ -49,6 +49,18 @@ int sb_complain_recording(sb_status status, const char *path, double rate_hz, in
     }
 }
 
+int sb_load_take(sb_take *take, const char *path, int channel) {
+    sb_status status = sb_take_load(take, path, channel);
+    if (status != SB_OK)
+        return sb_complain_recording(status, path, take->rate_hz, channel);
+    if (take->end == SB_E_IO)
+        return sb_complain_recording(SB_E_IO, path, 0, 0);
+    if (take->end != SB_OK)
+        sb_warn(path, "the recording is damaged after %.1f s; what comes before is used",
+                sb_take_seconds(take));
+    return EX_OK;
+}
+
 int sb_complain_input(sb_status status, const sb_input_options *options) {
     const char *list = "setback inputs lists them; choose with --input NAME or INDEX";
     if (status == SB_E_RANGE)

@@ -4,8 +4,8 @@
 #include <stdarg.h>
 #include <string.h>
 #include <sys/ioctl.h>
-#include <time.h>
 
+#include "audio/errand.h"
 #include "cli/complain.h"
 #include "cli/term.h"
 
@@ -28,12 +28,6 @@ const sb_option sb_input_option_rows[SB_INPUT_OPTIONS] = {
      "recording)",
      1, 1024, false},
 };
-
-static double clock_s(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
 
 static int open_capture(const sb_input_options *options, sb_live *live) {
     sb_capture_options wanted = {
@@ -62,7 +56,7 @@ int sb_live_open(const sb_input_options *options, bool early_readings, sb_live *
         code = sb_complain_memory();
     if (code != EX_OK)
         sb_live_close(live);
-    live->opened_at_s = clock_s();
+    live->opened_at_s = sb_clock_s();
     return code;
 }
 
@@ -119,7 +113,7 @@ static void cut(char *line, int fd) {
 }
 
 void sb_live_meter(sb_live *live, const char *now) {
-    double time_s = clock_s();
+    double time_s = sb_clock_s();
     if (!live->redraws || time_s - live->drawn_at_s < REDRAW_S)
         return;
     char cells[BAR_CELLS + 1], line[200];
@@ -145,7 +139,7 @@ void sb_live_say(sb_live *live, const char *format, ...) {
 }
 
 double sb_live_seconds(const sb_live *live) {
-    return clock_s() - live->opened_at_s;
+    return sb_clock_s() - live->opened_at_s;
 }
 
 void sb_live_close(sb_live *live) {

@@ -39,7 +39,8 @@ static bool wants_open(const session *s) {
     }
 }
 
-static bool enough(const session *s) {
+static bool enough(const void *context) {
+    const session *s = context;
     size_t open = count(s, SB_OPEN), fretted = count(s, SB_FRETTED);
     size_t wanted = (size_t)s->options->plucks;
     if (open < wanted || fretted < wanted)
@@ -59,7 +60,8 @@ static void set_prompt(session *s) {
 }
 
 /* Elsewhere than on a terminal the meter shows no prompt. */
-static void say_prompt(session *s) {
+static void say_prompt(void *context) {
+    session *s = context;
     char before[PROMPT_MAX];
     (void)snprintf(before, sizeof before, "%s", s->prompt);
     set_prompt(s);
@@ -115,7 +117,8 @@ static void show_early(session *s, const sb_reading *r) {
     s->live.drawn_at_s = 0;
 }
 
-static void take_notes(session *s) {
+static void take_notes(void *context) {
+    session *s = context;
     sb_reading reading;
     while (sb_listener_next(s->live.listener, &reading)) {
         if (!reading.still_sounding)
@@ -127,31 +130,45 @@ static void take_notes(session *s) {
 
 /* --- the loop ------------------------------------------------------------------------ */
 
-static bool finished(const session *s) {
-    if (!enough(s) || sb_listener_meter(s->live.listener).sounding)
-        return false;
-    return sb_live_seconds(&s->live) - s->last_note_s >= QUIET_S;
+static bool finished(const sb_hearer *h) {
+    return h->enough(h->context) && !sb_listener_meter(h->live->listener).sounding &&
+           sb_live_seconds(h->live) - *h->last_note_s >= QUIET_S;
 }
 
-static sb_live_state listen(session *s, double timeout_s) {
+static sb_live_state listen(const sb_hearer *h, double timeout_s) {
     sb_live_state state = SB_LIVE_ON;
-    while (state == SB_LIVE_ON && !finished(s)) {
-        if (timeout_s > 0 && sb_live_seconds(&s->live) >= timeout_s)
+    while (state == SB_LIVE_ON && !finished(h)) {
+        if (timeout_s > 0 && sb_live_seconds(h->live) >= timeout_s)
             break;
-        state = sb_live_step(&s->live);
+        state = sb_live_step(h->live);
         if (state != SB_LIVE_ON)
             break;
-        sb_take_examine(s->take, s->live.block, s->live.n);
-        take_notes(s);
-        sb_live_meter(&s->live, s->prompt);
+        sb_take_examine(h->take, h->live->block, h->live->n);
+        h->take_notes(h->context);
+        sb_live_meter(h->live, h->prompt);
     }
     return state;
 }
 
-/* Reads the note that still sounds, for what it is worth by now. */
-static void hear_out(session *s) {
-    if (!enough(s) && sb_listener_finish(s->live.listener) == SB_OK)
-        take_notes(s);
+int sb_session_hear(const sb_session_options *options, const sb_hearer *h, bool *stopped) {
+    int code = sb_live_open(&options->input, h->early, h->live);
+    if (code != EX_OK)
+        return code;
+    h->take->rate_hz = h->live->rate_hz;
+    sb_live_say(h->live, "listening to %s at %g Hz", sb_capture_device(h->live->capture),
+                h->live->rate_hz);
+    h->ask(h->context);
+    double timeout_s = options->timeout_s > 0 ? options->timeout_s
+                       : h->live->redraws     ? 0
+                                              : SB_LIVE_UNWATCHED_S;
+    sb_live_state state = listen(h, timeout_s);
+    bool failed = state == SB_LIVE_LOST || state == SB_LIVE_MEMORY;
+    /* The note that still sounds is read for what it is worth by now. */
+    if (!failed && !h->enough(h->context) && sb_listener_finish(h->live->listener) == SB_OK)
+        h->take_notes(h->context);
+    sb_live_close(h->live);
+    *stopped = state == SB_LIVE_SIGNAL;
+    return failed ? sb_live_failure(state) : EX_OK;
 }
 
 static int timed_out(const session *s) {
@@ -160,34 +177,19 @@ static int timed_out(const session *s) {
     return sb_complain_outcome(s->outcome, s->task, s->m, s->take, NULL);
 }
 
-static int conclude(session *s, sb_live_state state) {
-    if (state == SB_LIVE_LOST || state == SB_LIVE_MEMORY) {
-        sb_live_close(&s->live);
-        return sb_live_failure(state);
-    }
-    hear_out(s);
-    sb_live_close(&s->live);
-    if (s->outcome == SB_MEASURED) {
-        if (!enough(s))
-            sb_warn(NULL, "stopped early: the figure rests on %zu open and %zu fretted pluck(s)",
-                    s->m->side[SB_OPEN].plucks, s->m->side[SB_FRETTED].plucks);
-        return EX_OK;
-    }
-    return state == SB_LIVE_SIGNAL ? sb_live_failure(state) : timed_out(s);
-}
-
 int sb_session_measure(const sb_session_options *options, const sb_task *task, sb_take *take,
                        sb_measurement *m) {
     session s = {.options = options, .task = task, .take = take, .m = m, .outcome = SB_NO_PLUCK};
-    int code = sb_live_open(&options->input, true, &s.live);
+    const sb_hearer hearer = {&s,         true,       &s.live, take, s.prompt, &s.last_note_s,
+                              say_prompt, take_notes, enough};
+    bool stopped;
+    int code = sb_session_hear(options, &hearer, &stopped);
     if (code != EX_OK)
         return code;
-    take->rate_hz = s.live.rate_hz;
-    sb_live_say(&s.live, "listening to %s at %g Hz", sb_capture_device(s.live.capture),
-                s.live.rate_hz);
-    say_prompt(&s);
-    double timeout_s = options->timeout_s > 0 ? options->timeout_s
-                       : s.live.redraws       ? 0
-                                              : SB_LIVE_UNWATCHED_S;
-    return conclude(&s, listen(&s, timeout_s));
+    if (s.outcome != SB_MEASURED)
+        return stopped ? sb_live_failure(SB_LIVE_SIGNAL) : timed_out(&s);
+    if (!enough(&s))
+        sb_warn(NULL, "stopped early: the figure rests on %zu open and %zu fretted pluck(s)",
+                m->side[SB_OPEN].plucks, m->side[SB_FRETTED].plucks);
+    return EX_OK;
 }

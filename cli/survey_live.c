@@ -5,7 +5,6 @@
 
 #include "cli/complain.h"
 
-#define QUIET_S    1.2 /* no further note for so long: the player has finished */
 #define PROMPT_MAX 40
 #define NAMED      4 /* frets named in a prompt */
 
@@ -35,7 +34,8 @@ static bool wanted(const listening *l, int fret) {
            have(l, fret) < (size_t)l->options->plucks;
 }
 
-static bool enough(const listening *l) {
+static bool enough(const void *context) {
+    const listening *l = context;
     for (int f = 0; f <= l->plan->last; f++)
         if (wanted(l, f))
             return false;
@@ -63,7 +63,8 @@ static void set_prompt(listening *l) {
     }
 }
 
-static void say_prompt(listening *l) {
+static void say_prompt(void *context) {
+    listening *l = context;
     char before[PROMPT_MAX];
     (void)snprintf(before, sizeof before, "%s", l->prompt);
     set_prompt(l);
@@ -88,7 +89,8 @@ static void tell(listening *l, const sb_reading *r) {
     sb_live_say(&l->live, "%-8s %8.3f Hz ± %.2g cents", what, r->hz, r->std_error_cents);
 }
 
-static void take_notes(listening *l) {
+static void take_notes(void *context) {
+    listening *l = context;
     sb_reading reading;
     while (sb_listener_next(l->live.listener, &reading)) {
         if (reading.still_sounding)
@@ -101,40 +103,6 @@ static void take_notes(listening *l) {
     }
 }
 
-static bool finished(const listening *l) {
-    return enough(l) && !sb_listener_meter(l->live.listener).sounding &&
-           sb_live_seconds(&l->live) - l->last_note_s >= QUIET_S;
-}
-
-static sb_live_state listen(listening *l, double timeout_s) {
-    sb_live_state state = SB_LIVE_ON;
-    while (state == SB_LIVE_ON && !finished(l)) {
-        if (timeout_s > 0 && sb_live_seconds(&l->live) >= timeout_s)
-            break;
-        state = sb_live_step(&l->live);
-        if (state != SB_LIVE_ON)
-            break;
-        sb_take_examine(l->take, l->live.block, l->live.n);
-        take_notes(l);
-        sb_live_meter(&l->live, l->prompt);
-    }
-    return state;
-}
-
-static int conclude(listening *l, sb_live_state state) {
-    if (state == SB_LIVE_LOST || state == SB_LIVE_MEMORY) {
-        sb_live_close(&l->live);
-        return sb_live_failure(state);
-    }
-    if (!enough(l) && sb_listener_finish(l->live.listener) == SB_OK)
-        take_notes(l);
-    sb_live_close(&l->live);
-    if (l->sorted == SB_SORTED)
-        return EX_OK;
-    return state == SB_LIVE_SIGNAL ? sb_live_failure(state)
-                                   : sb_survey_complain(l->sorted, l->take, NULL);
-}
-
 int sb_survey_listen(const sb_session_options *options, const sb_survey_plan *plan,
                      const double open_hz[], size_t n_open, sb_take *take, sb_take_frets *frets) {
     listening l = {.options = options,
@@ -144,15 +112,11 @@ int sb_survey_listen(const sb_session_options *options, const sb_survey_plan *pl
                    .take = take,
                    .frets = frets,
                    .sorted = SB_SORTED_NOTHING};
-    int code = sb_live_open(&options->input, false, &l.live);
-    if (code != EX_OK)
+    const sb_hearer hearer = {&l,         false,      &l.live, take, l.prompt, &l.last_note_s,
+                              say_prompt, take_notes, enough};
+    bool stopped;
+    int code = sb_session_hear(options, &hearer, &stopped);
+    if (code != EX_OK || l.sorted == SB_SORTED)
         return code;
-    take->rate_hz = l.live.rate_hz;
-    sb_live_say(&l.live, "listening to %s at %g Hz", sb_capture_device(l.live.capture),
-                l.live.rate_hz);
-    say_prompt(&l);
-    double timeout_s = options->timeout_s > 0 ? options->timeout_s
-                       : l.live.redraws       ? 0
-                                              : SB_LIVE_UNWATCHED_S;
-    return conclude(&l, listen(&l, timeout_s));
+    return stopped ? sb_live_failure(SB_LIVE_SIGNAL) : sb_survey_complain(l.sorted, l.take, NULL);
 }

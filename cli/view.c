@@ -3,9 +3,9 @@
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
+#include "audio/errand.h"
 #include "cli/complain.h"
 #include "cli/err.h"
 #include "cli/view_guard.h"
@@ -14,12 +14,6 @@
 
 #define REDRAW_S 0.1 /* of the level; news are drawn at once */
 #define ESCAPE   27
-
-static double clock_s(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
 
 /* --- news -------------------------------------------------------------------------------- */
 
@@ -189,9 +183,9 @@ static void step(void *context, const sb_bench *b, const sb_source *source) {
         v->sounding = 0;
         v->dirty = true;
     }
-    if (v->dirty || clock_s() - v->drawn_s >= REDRAW_S) {
+    if (v->dirty || sb_clock_s() - v->drawn_s >= REDRAW_S) {
         sb_view_draw(v, b, source);
-        v->drawn_s = clock_s();
+        v->drawn_s = sb_clock_s();
     }
 }
 
