@@ -3,12 +3,12 @@
 #include <math.h>
 
 #include "tests/support/prng.h"
+#include "tests/support/published.h"
 #include "tests/support/strung.h"
 #include "tests/support/within.h"
 
 #define PI           3.14159265358979323846
 #define CENTS_PER_LN 1731.2340490667561
-#define LB_IN        17.857967322834646 /* kg/m in a pound an inch */
 #define PSI_N_MM2    0.006894757293168361
 
 /* --- stiff strings ------------------------------------------------------------------------- */
@@ -110,69 +110,19 @@ static double fit_setbacks(strung *s, double tension_n, double *saddle_mm, doubl
     return sqrt(sum / 12.0);
 }
 
-typedef struct {
-    double kappa, b, tension_n;
-    double saddle_mm, nut_mm, rms_cents;
-} table_row;
-
 /* Their tables of six sets, E4 to E2: kappa, b_0 and T_0, and the setbacks and the rms error
  * that they predict from these. Rounding of kappa and b, and end conditions to second
  * order only, allow 0.03 mm (saddle), 0.01 mm (nut), 0.01 cents; and they print b_n with
  * sqrt(1 + kappa Q) on the wrong side, which at fret 12 (Q = 4.26e-5) is worth
  * 2 b kappa Q of the scale length. */
-static const table_row table[] = {
-    /* nylon, light */
-    {76.6, 0.00235, 66.4, 1.95, -0.57, 0.229},
-    {86.2, 0.00287, 50.2, 2.37, -0.64, 0.259},
-    {111.1, 0.00409, 52.5, 3.39, -0.82, 0.339},
-    {63.7, 0.00218, 66.4, 1.76, -0.47, 0.190},
-    {53.2, 0.00235, 56.0, 1.83, -0.39, 0.159},
-    {57.9, 0.00312, 59.2, 2.40, -0.43, 0.175},
-    /* nylon, normal */
-    {48.2, 0.00190, 68.6, 1.48, -0.36, 0.143},
-    {48.7, 0.00220, 52.0, 1.69, -0.36, 0.145},
-    {58.6, 0.00301, 54.2, 2.33, -0.43, 0.177},
-    {46.0, 0.00192, 70.0, 1.49, -0.34, 0.137},
-    {48.7, 0.00239, 67.3, 1.83, -0.36, 0.146},
-    {58.2, 0.00321, 62.8, 2.46, -0.43, 0.177},
-    /* nylon, hard */
-    {47.9, 0.00193, 70.9, 1.50, -0.36, 0.143},
-    {53.5, 0.00234, 53.8, 1.82, -0.40, 0.160},
-    {57.5, 0.00304, 55.6, 2.34, -0.42, 0.174},
-    {46.4, 0.00200, 73.1, 1.54, -0.35, 0.138},
-    {49.0, 0.00246, 71.3, 1.88, -0.36, 0.147},
-    {51.9, 0.00310, 65.0, 2.35, -0.38, 0.158},
-    /* nylon, extra hard */
-    {52.6, 0.00206, 73.6, 1.62, -0.39, 0.157},
-    {56.3, 0.00244, 56.1, 1.91, -0.42, 0.169},
-    {60.2, 0.00315, 57.8, 2.43, -0.44, 0.182},
-    {51.0, 0.00209, 73.1, 1.63, -0.38, 0.152},
-    {48.5, 0.00245, 71.3, 1.87, -0.36, 0.145},
-    {54.3, 0.00324, 70.4, 2.47, -0.40, 0.165},
-    /* carbon trebles, normal */
-    {44.6, 0.00157, 85.3, 1.23, -0.33, 0.132},
-    {53.1, 0.00194, 62.6, 1.53, -0.40, 0.158},
-    {54.7, 0.00239, 58.0, 1.86, -0.41, 0.164},
-    {49.6, 0.00193, 59.9, 1.51, -0.37, 0.148},
-    {54.7, 0.00253, 63.2, 1.96, -0.41, 0.164},
-    {47.9, 0.00298, 65.6, 2.24, -0.35, 0.145},
-    /* carbon trebles, hard */
-    {45.4, 0.00163, 91.8, 1.28, -0.34, 0.135},
-    {47.1, 0.00188, 66.3, 1.46, -0.35, 0.140},
-    {52.6, 0.00240, 61.4, 1.86, -0.39, 0.158},
-    {47.2, 0.00195, 67.0, 1.51, -0.35, 0.140},
-    {48.6, 0.00245, 72.7, 1.87, -0.36, 0.146},
-    {47.2, 0.00309, 70.3, 2.32, -0.35, 0.143},
-};
-
 static void test_published_setbacks(void **state) {
     (void)state;
-    for (size_t i = 0; i < sizeof table / sizeof *table; i++) {
-        const table_row *r = &table[i];
-        strung s = paper_string(r->kappa, r->b, r->tension_n);
+    for (size_t i = 0; i < PUBLISHED_STRINGS; i++) {
+        const published_string *r = &published_strings[i];
+        strung s = paper_string(r->over_pull, r->bend, r->tension_n);
         double saddle_mm, nut_mm;
         const double rms = fit_setbacks(&s, r->tension_n, &saddle_mm, &nut_mm);
-        const double slip_mm = 650.0 * 2.0 * r->b * r->kappa * 4.26e-5;
+        const double slip_mm = 650.0 * 2.0 * r->bend * r->over_pull * 4.26e-5;
         assert_within(saddle_mm, r->saddle_mm, 0.03 + slip_mm);
         assert_within(nut_mm, r->nut_mm, 0.01);
         assert_within(rms, r->rms_cents, 0.01);
@@ -182,78 +132,23 @@ static void test_published_setbacks(void **state) {
 /* --- worked figures of a steel set -------------------------------------------------------------
  */
 
-typedef struct {
-    const char *name;
-    int semitones_from_a4;
-    double gauge_in, core_in, lb_in; /* a string maker's published unit weights */
-    double one_clamped[3][2];        /* error and true saddle, 1.6, 2.0, 2.5 mm over fret 12 */
-    double both_clamped[2];          /* at 1.6 mm */
-} steel_row;
-
-static const steel_row steel[] = {
-    {"E4",
-     -5,
-     0.010,
-     0.010,
-     0.00002215,
-     {{3.52062, 1.31055}, {4.36030, 1.62120}, {5.67063, 2.10452}},
-     {5.54402, 2.05785}},
-    {"B3",
-     -10,
-     0.013,
-     0.013,
-     0.00003744,
-     {{6.18299, 2.29297}, {7.68089, 2.84253}, {10.0161, 3.69484}},
-     {9.68936, 3.57578}},
-    {"G3",
-     -14,
-     0.017,
-     0.017,
-     0.00006402,
-     {{10.0254, 3.69810}, {12.4013, 4.55966}, {16.1004, 5.89038}},
-     {15.7914, 5.77934}},
-    {"D3",
-     -19,
-     0.026,
-     0.014,
-     0.00012671,
-     {{6.31214, 2.34044}, {7.76398, 2.87295}, {10.0276, 3.69899}},
-     {10.0291, 3.69941}},
-    {"A2",
-     -24,
-     0.036,
-     0.014,
-     0.00023964,
-     {{6.05274, 2.24508}, {7.42052, 2.74717}, {9.55329, 3.52635}},
-     {9.66084, 3.56540}},
-    {"E2",
-     -29,
-     0.046,
-     0.016,
-     0.00038216,
-     {{8.54890, 3.15991}, {10.5444, 3.88679}, {13.6530, 5.01146}},
-     {13.5244, 4.96487}},
-};
-
-static double steel_hz(const steel_row *r) {
-    return 440.0 * pow(2.0, r->semitones_from_a4 / 12.0);
-}
-
 /* At 25.5 in, 29 442 660.76 psi, first order in b, EA as the tuned string's (kappa = EA/T),
  * height over fret 12 kept. */
-static strung steel_string(const steel_row *r, double height_mm, double clamped_ends) {
+static strung steel_string(const published_steel *r, double height_mm, double clamped_ends) {
     const double core_mm = r->core_in * 25.4, modulus = 29442660.76 * PSI_N_MM2;
     const double ei = modulus * PI * pow(core_mm, 4.0) / 64.0;
     double tension = 70.0;
     wire w = {.bending_nmm2 = ei, .clamped_ends = clamped_ends, .first_order = true};
     for (int i = 0; i < 60; i++)
-        tension *= pow(steel_hz(r) / wire_hz(&w, tension, r->lb_in * LB_IN, 647.7, 1), 2.0);
-    w = wire_at(tension, modulus * PI * core_mm * core_mm / 4.0 / tension, r->lb_in * LB_IN);
+        tension *= pow(
+            published_hz(r->note) / wire_hz(&w, tension, r->lb_per_in * LB_PER_IN, 647.7, 1), 2.0);
+    w = wire_at(tension, modulus * PI * core_mm * core_mm / 4.0 / tension,
+                r->lb_per_in * LB_PER_IN);
     w.bending_nmm2 = ei;
     w.clamped_ends = clamped_ends;
     w.first_order = true;
     strung s = strung_on(&w, 647.7, height_mm, height_mm);
-    strung_tune(&s, steel_hz(r));
+    strung_tune(&s, published_hz(r->note));
     return s;
 }
 
@@ -262,25 +157,27 @@ static strung steel_string(const steel_row *r, double height_mm, double clamped_
 static void test_worked_steel_set(void **state) {
     (void)state;
     const double heights[] = {1.6, 2.0, 2.5};
-    for (size_t i = 0; i < sizeof steel / sizeof *steel; i++) {
+    for (size_t i = 0; i < PUBLISHED_STEEL; i++) {
+        const published_steel *r = &published_steels[i];
         for (size_t h = 0; h < 3; h++) {
-            const strung s = steel_string(&steel[i], heights[h], 1.0);
-            assert_within(strung_error_cents(&s, 12), steel[i].one_clamped[h][0], 5e-5);
-            assert_within(strung_true_saddle_mm(&s, steel_hz(&steel[i]), 12) - 647.7,
-                          steel[i].one_clamped[h][1], 5e-4);
+            const strung s = steel_string(r, heights[h], 1.0);
+            assert_within(strung_error_cents(&s, 12), r->hybrid_cents[h], 5e-5);
+            assert_within(strung_true_saddle_mm(&s, published_hz(r->note), 12) - 647.7,
+                          r->hybrid_move_mm[h], 5e-4);
         }
-        const strung s = steel_string(&steel[i], 1.6, 2.0);
-        assert_within(strung_error_cents(&s, 12), steel[i].both_clamped[0], 5e-5);
-        assert_within(strung_true_saddle_mm(&s, steel_hz(&steel[i]), 12) - 647.7,
-                      steel[i].both_clamped[1], 5e-4);
+        const strung s = steel_string(r, 1.6, 2.0);
+        assert_within(strung_error_cents(&s, 12), r->clamped_cents, 5e-5);
+        assert_within(strung_true_saddle_mm(&s, published_hz(r->note), 12) - 647.7,
+                      r->clamped_move_mm, 5e-4);
     }
 }
 
 /* The G string above with its saddle 2 mm back: 4.58188013 cents, worked elsewhere. */
 static void test_worked_string_set_back(void **state) {
     (void)state;
-    const strung s = steel_string(&steel[2], 1.6, 1.0);
-    assert_within(strung_error_at(&s, 649.7, steel_hz(&steel[2]), 12), 4.58188013, 5e-4);
+    const strung s = steel_string(&published_steels[2], 1.6, 1.0);
+    assert_within(strung_error_at(&s, 649.7, published_hz(published_steels[2].note), 12),
+                  4.58188013, 5e-4);
 }
 
 /* --- geometry alone ------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ static sb_wire make(const sb_wire_data *data, double scale_mm, double hz) {
     return w;
 }
 
-/* Source: a maker's published unit weights, two public transcriptions. Plain steel is said to be
+/* Source: unit weights printed for the trade, read in two places, alike. Plain steel is said to be
  * known to 0.3 %; the last digit of the weights is 0.05 % of the thinnest. */
 static void test_plain_unit_weights(void **state) {
     (void)state;
@@ -30,7 +30,7 @@ static void test_plain_unit_weights(void **state) {
     }
 }
 
-/* The same maker's nickel round-wound. The header says within 2.4 %, 1.3 % RMS. */
+/* Nickel round-wound of the same table. The header says within 2.4 %, 1.3 % RMS. */
 static void test_wound_unit_weights(void **state) {
     (void)state;
     double squares = 0.0;

@@ -10,11 +10,7 @@ begin() {
   : >err # it must be there before it is looked into
   setback "$@" >out 2>err &
   running=$!
-  tries=0
-  until grep -q 'listening\|recording' err || [ $tries -ge 50 ] || ! kill -0 $running 2>/dev/null; do
-    sleep 0.3
-    tries=$((tries + 1))
-  done
+  pulse_await 'listening\|recording' err $running
 }
 
 # end WHAT: how it ended, and whether within 3 s of now.

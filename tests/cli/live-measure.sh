@@ -15,10 +15,7 @@ setback measure --scale 25.5in --json --open "$FIXTURES/clean-open.flac" \
 : >words # there to be searched before the program begins
 setback measure --scale 25.5in --json --timeout 40 >heard 2>words &
 measuring=$!
-for _ in 1 2 3 4 5 6 7 8 9 10; do
-  grep -q 'pluck the open string' words && break
-  sleep 0.3
-done
+pulse_await 'pluck the open string' words $measuring
 pulse_play "$FIXTURES/clean-open.flac"
 wait $!
 pulse_play "$FIXTURES/clean-fret12.flac"

@@ -12,10 +12,7 @@ setback survey --scale 647.7mm --take neck.wav | head -n 1 | sed 's/[0-9.]* mm/N
 : >words # there to be searched before the program begins
 setback survey --scale 647.7mm --frets 0,3,5,7,12 --timeout 60 >heard 2>words &
 surveying=$!
-for _ in 1 2 3 4 5 6 7 8 9 10; do
-  grep -q 'pluck the open string' words && break
-  sleep 0.3
-done
+pulse_await 'pluck the open string' words $surveying
 pulse_play "$PWD/neck.wav"
 wait $surveying
 echo "exit $?"

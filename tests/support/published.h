@@ -19,7 +19,7 @@ typedef struct {
 #define PUBLISHED_STRINGS 36
 extern const published_string published_strings[PUBLISHED_STRINGS];
 
-/* A string maker's unit weights, lb/in; two public transcriptions agree. */
+/* Unit weights of strings as they are printed for the trade, lb/in; read in two places, alike. */
 typedef struct {
     double gauge_in, lb_per_in;
 } published_weight;

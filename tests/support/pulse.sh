@@ -8,6 +8,8 @@
 #   pulse_start            serves, points the environment of this shell there, and stops all
 #                          when the shell ends
 #   pulse_play FILE [SINK] plays in the background; $! is the player
+#   pulse_await WORDS FILE PROCESS  until WORDS stand in FILE or the process has ended, 15 s
+#                          at most
 #   pulse_signal NAME      KILL, STOP or CONT for the server
 #   pulse_stop             ends server and players, removes the folder
 # To run:      sh tests/support/pulse.sh serve FOLDER
@@ -73,6 +75,14 @@ pulse_start() {
 pulse_play() {
   paplay --device="${2:-bench}" "$1" >/dev/null 2>&1 </dev/null &
   pulse_players="$pulse_players $!"
+}
+
+pulse_await() {
+  pulse_tries=0
+  until grep -q "$1" "$2" || [ $pulse_tries -ge 50 ] || ! kill -0 "$3" 2>/dev/null; do
+    sleep 0.3
+    pulse_tries=$((pulse_tries + 1))
+  done
 }
 
 pulse_signal() {
