@@ -12,35 +12,47 @@
 #include "audio/track.h"
 #include "core/pitch.h"
 
-enum { GUESSES = 6, GIVE_UP_AFTER = 6, HIGHEST_ABOVE = 6 };
+enum { GUESSES = 6, GUESSES_TRIED = 3, GIVE_UP_AFTER = 6, HIGHEST_ABOVE = 12 };
 
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
-static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3;
+static const double LEAST_EXPLAINED = 0.25, MOST_FOREIGN = 0.3, LITTLE_FOREIGN = 0.05;
 /* What the products of clipping can do to a partial that they lie on. */
 static const double OVERLOAD_CENTS = 0.4;
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
 /* Power of the partials between, over that of the others, in a series that is not too low. */
-static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03;
+static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
+                    LEAST_HIGH_SHARE = 0.1; /* the 4th or a higher all but alone: not a string */
 /* Lines within this of a harmonic of the mains are hum; and another string's are at least so
  * strong. */
 static const double HUM_REACH_HZ = 1.5, STRING_SHARE = 0.05;
+/* Recorded notes show one partial in fifty pulled by more than 8 cents, one by 17. */
+static const double MOST_PULLED_CENTS = 17.0;
+/* Of a plain string in the middle of its neck; near enough to find the first three by. */
+static const double USUAL_INHARMONICITY = 1.5e-4;
+/* The partials of recorded notes scatter by 0.9 cent about their series at most. */
+static const double POOR_SCATTER_CENTS = 3.0, MOST_SCATTER_CENTS = 6.0;
 static const double WEAK_ENERGY_SNR = 100.0, USEFUL_ENERGY_SNR = 30.0;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
+/* A measured string, as far as its partials go. */
+struct heard {
+    sb_track tracks[SB_MAX_PARTIALS];
+    sb_series_point points[SB_MAX_PARTIALS];
+    size_t n_tracks;
+    sb_glide glide;
+};
+
 struct sb_ear {
     double rate_hz, lowest_hz, highest_hz;
     size_t window_max;
     sb_spectrum *spectrum;
     sb_coarse *coarse;
-    sb_track tracks[SB_MAX_PARTIALS];
-    sb_series_point points[SB_MAX_PARTIALS];
-    size_t n_tracks;
-    sb_glide glide;
     sb_hum hum;
+    struct heard now, kept;
 };
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
@@ -89,9 +101,9 @@ static double hum_pull_hz(const sb_ear *ear, const sb_track *track) {
 }
 
 static void note_point(sb_ear *ear, size_t i) {
-    const sb_track *track = &ear->tracks[i];
+    const sb_track *track = &ear->now.tracks[i];
     double std_hz = hypot(track->hz_std, hum_pull_hz(ear, track));
-    ear->points[i] =
+    ear->now.points[i] =
         (sb_series_point){.number = track->number,
                           .hz = track->hz,
                           .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
@@ -103,67 +115,67 @@ static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
     double f0 = guess->f0_hz, b = guess->inharmonicity;
     double top_hz = fmin(SERIES_TOP_HZ, SERIES_TOP_SHARE * ear->rate_hz);
     int silent = 0;
-    ear->n_tracks = 0;
+    ear->now.n_tracks = 0;
     for (int number = 1; number <= SB_MAX_PARTIALS && silent < GIVE_UP_AFTER; number++) {
         double hz = sb_series_hz(f0, b, number);
         if (hz > top_hz)
             break;
         double share = number <= 3 ? 0.012 : 0.004;
         double reach = fmin(fmax(share * hz, 1.5 / span_s), 0.25 * f0);
-        sb_track *track = &ear->tracks[ear->n_tracks];
-        if (!sb_track_start(track, ear->spectrum, &ear->glide, number,
+        sb_track *track = &ear->now.tracks[ear->now.n_tracks];
+        if (!sb_track_start(track, ear->spectrum, &ear->now.glide, number,
                             (sb_track_aim){hz, f0, reach})) {
             silent++;
             continue;
         }
         silent = number > guess->highest ? silent : 0;
-        note_point(ear, ear->n_tracks++);
+        note_point(ear, ear->now.n_tracks++);
         sb_series_fit fit;
-        if (ear->n_tracks >= 3 && sb_series_solve(ear->points, ear->n_tracks, &fit) &&
+        if (ear->now.n_tracks >= 3 && sb_series_solve(ear->now.points, ear->now.n_tracks, &fit) &&
             fit.used >= 3) {
             f0 = fit.f0_hz;
             b = fit.inharmonicity;
         }
-        for (size_t i = 0; i < ear->n_tracks; i++)
-            ear->points[i].left_out = false;
+        for (size_t i = 0; i < ear->now.n_tracks; i++)
+            ear->now.points[i].left_out = false;
     }
 }
 
 /* A partial near the noise is where the noise happened to peak: of no use beside strong ones. */
 static void renote(sb_ear *ear) {
     size_t strong = 0;
-    for (size_t i = 0; i < ear->n_tracks; i++) {
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
         note_point(ear, i);
-        strong += ear->tracks[i].energy_snr >= USEFUL_ENERGY_SNR;
+        strong += ear->now.tracks[i].energy_snr >= USEFUL_ENERGY_SNR;
     }
-    for (size_t i = 0; i < ear->n_tracks && strong >= 2; i++)
-        ear->points[i].left_out |= ear->tracks[i].energy_snr < USEFUL_ENERGY_SNR;
+    for (size_t i = 0; i < ear->now.n_tracks && strong >= 2; i++)
+        ear->now.points[i].left_out |= ear->now.tracks[i].energy_snr < USEFUL_ENERGY_SNR;
 }
 
 static void take_glide_out(sb_ear *ear) {
-    sb_glide glide = sb_glide_estimate(ear->tracks, ear->n_tracks, &ear->glide);
-    for (size_t i = 0; i < ear->n_tracks; i++)
-        sb_track_turn(&ear->tracks[i], &ear->glide, &glide);
-    ear->glide = glide;
+    sb_glide glide = sb_glide_estimate(ear->now.tracks, ear->now.n_tracks, &ear->now.glide);
+    for (size_t i = 0; i < ear->now.n_tracks; i++)
+        sb_track_turn(&ear->now.tracks[i], &ear->now.glide, &glide);
+    ear->now.glide = glide;
     renote(ear);
 }
 
 static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span_s) {
-    for (size_t i = 0; i < ear->n_tracks; i++) {
-        double hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, ear->tracks[i].number);
-        sb_track_add_lines(&ear->tracks[i], ear->spectrum, hz, fmax(0.004 * hz, 0.8 / span_s));
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        double hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, ear->now.tracks[i].number);
+        sb_track_add_lines(&ear->now.tracks[i], ear->spectrum, hz, fmax(0.004 * hz, 0.8 / span_s));
     }
     renote(ear);
 }
 
 static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
-    ear->glide = (sb_glide){0};
+    ear->now.glide = (sb_glide){0};
     climb(ear, guess, span_s);
-    if (ear->n_tracks == 0)
+    if (ear->now.n_tracks == 0)
         return false;
     take_glide_out(ear);
-    if (fabs(SB_CENTS_PER_LN * ear->glide.gamma) > SLIGHT_GLIDE_CENTS) {
-        if (!sb_series_solve(ear->points, ear->n_tracks, fit))
+    if (fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > SLIGHT_GLIDE_CENTS) {
+        if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
             return false;
         sb_series_guess again = *guess;
         again.f0_hz = fit->f0_hz;
@@ -171,13 +183,13 @@ static bool measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
         climb(ear, &again, span_s);
         take_glide_out(ear);
     }
-    if (!sb_series_solve(ear->points, ear->n_tracks, fit))
+    if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
         return false;
     explain_leftovers(ear, fit, span_s);
     take_glide_out(ear);
-    if (sb_joint_refine(ear->tracks, ear->n_tracks, &ear->glide))
+    if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
         renote(ear);
-    return sb_series_solve(ear->points, ear->n_tracks, fit);
+    return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
 }
 
 /* The strongest peak near hz, or NULL. */
@@ -221,9 +233,9 @@ static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
     int on = 0, off = 0;
     double between = 0, members = 0;
     double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1));
-    for (size_t i = 0; i < ear->n_tracks; i++) {
-        const sb_series_point *point = &ear->points[i];
-        double power = partial_power(&ear->tracks[i]);
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        double power = partial_power(&ear->now.tracks[i]);
         members += point->number % k == 0 ? power : 0.0;
         if (point->number % k == 0 || point->std_cents > 1.0)
             continue;
@@ -236,63 +248,90 @@ static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
     return on >= 3 && on >= 2 * off && fit->scatter_cents < 0.5 && between > least * members;
 }
 
-/* The k of which nearly all power lies on every k-th partial, 1 for none: then a string that
- * merely rings along lent its series to the one that was plucked. The highest first. */
-static int sounds_above(const sb_ear *ear) {
-    for (int k = HIGHEST_ABOVE; k >= 2; k--) {
-        double between = 0, members = 0;
-        int n = 0;
-        for (size_t i = 0; i < ear->n_tracks; i++) {
-            double power = partial_power(&ear->tracks[i]);
-            bool member = ear->tracks[i].number % k == 0;
-            *(member ? &members : &between) += power;
-            n += member;
+/* Power of the k-th, 2k-th, ... partials and of those between, on the series and off it. What
+ * lies further off than a body pulls goes uncounted. */
+struct split {
+    double members, members_off, between, between_off;
+    int n_members;
+};
+
+static struct split split_power(const sb_ear *ear, int k) {
+    struct split split = {0};
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        double power = partial_power(&ear->now.tracks[i]);
+        if (point->number % k == 0) {
+            split.members += power;
+            split.members_off += point->left_out ? power : 0.0;
+            split.n_members++;
+        } else if (!point->left_out || fabs(point->departure_cents) < MOST_PULLED_CENTS) {
+            *(point->left_out ? &split.between_off : &split.between) += power;
         }
-        double least = k == 2 ? LEAST_ODD_SHARE : LEAST_BETWEEN_SHARE;
-        if (n >= 2 && between < least * members)
+    }
+    return split;
+}
+
+/* The k of which nearly all power lies on every k-th partial, 1 for none: then a string that
+ * merely rings along lent its series to the one that was plucked. The highest first. It needs
+ * the less, the worse the series holds the strong partials. */
+static int sounds_above(const sb_ear *ear, const sb_series_fit *fit) {
+    for (int k = HIGHEST_ABOVE; k >= 2; k--) {
+        struct split split = split_power(ear, k);
+        bool poor = fit->scatter_cents > POOR_SCATTER_CENTS;
+        bool off = split.members_off > 0.5 * split.members;
+        double least = k > 3 || poor   ? LEAST_HIGH_SHARE
+                       : k == 3 || off ? LEAST_BETWEEN_SHARE
+                                       : LEAST_ODD_SHARE;
+        double most = fmax(least, LEAST_BETWEEN_SHARE);
+        if (split.n_members >= (k <= 3 ? 1 : 2) && split.between < least * split.members &&
+            split.between + split.between_off < most * split.members)
             return k;
     }
     return 1;
 }
 
-/* Measures the string k times as high instead, where it has the more to show. */
-static bool measure_above(sb_ear *ear, const sb_series_guess *guess, int k, double span_s,
-                          sb_series_fit *fit) {
-    sb_series_guess above = *guess;
-    sb_series_fit higher;
-    above.f0_hz = k * fit->f0_hz;
-    above.inharmonicity = fmax(fit->inharmonicity, 0.0) * (k * k);
-    above.highest = guess->highest / k;
-    if (above.f0_hz > ear->highest_hz || !measure(ear, &above, span_s, &higher) || higher.used < 2)
-        return measure(ear, guess, span_s, fit);
-    *fit = higher;
-    return true;
+static void copy_heard(const struct heard *from, struct heard *to) {
+    memcpy(to->tracks, from->tracks, from->n_tracks * sizeof from->tracks[0]);
+    memcpy(to->points, from->points, from->n_tracks * sizeof from->points[0]);
+    to->n_tracks = from->n_tracks;
+    to->glide = from->glide;
 }
 
-static bool recognise_and_measure(sb_ear *ear, const float samples[], size_t n, double span_s,
-                                  sb_series_fit *fit) {
-    sb_series_guess guesses[GUESSES];
-    size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
-    if (found == 0 || !measure(ear, &guesses[0], span_s, fit))
+/* Measures another string instead, which has to have the more to show. */
+static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double span_s,
+                    sb_series_fit *fit) {
+    sb_series_fit found;
+    if (other->f0_hz > ear->highest_hz)
         return false;
-    int above = sounds_above(ear);
-    if (above > 1)
-        return measure_above(ear, &guesses[0], above, span_s, fit);
+    copy_heard(&ear->now, &ear->kept);
+    if (measure(ear, other, span_s, &found) && found.used >= 2 &&
+        (below == 0 || members_agree(ear, &found, below))) {
+        *fit = found;
+        return true;
+    }
+    copy_heard(&ear->kept, &ear->now);
+    return false;
+}
+
+static bool step_up(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
+    int k = sounds_above(ear, fit);
+    sb_series_guess above = {.f0_hz = k * fit->f0_hz,
+                             .inharmonicity = USUAL_INHARMONICITY, /* not that of two strings */
+                             .highest = guess->highest / k};
+    return k > 1 && instead(ear, &above, 0, span_s, fit);
+}
+
+static bool step_down(sb_ear *ear, const sb_series_guess *guess, double span_s,
+                      sb_series_fit *fit) {
     for (int k = 2; k <= 3; k++) {
         if (!sounds_below(ear, fit, k, span_s))
             continue;
-        sb_series_guess below = guesses[0];
-        below.f0_hz = fit->f0_hz / k;
-        below.inharmonicity = fmax(fit->inharmonicity, 0.0) / (k * k);
-        below.highest *= k;
-        sb_series_fit deeper;
-        if (measure(ear, &below, span_s, &deeper) && members_agree(ear, &deeper, k)) {
-            *fit = deeper;
-            return true;
-        }
-        return measure(ear, &guesses[0], span_s, fit);
+        sb_series_guess below = {.f0_hz = fit->f0_hz / k,
+                                 .inharmonicity = fmax(fit->inharmonicity, 0.0) / (k * k),
+                                 .highest = guess->highest * k};
+        return instead(ear, &below, k, span_s, fit);
     }
-    return true;
+    return false;
 }
 
 /* Share of the peaks' power that lies on no partial of the series. */
@@ -313,6 +352,48 @@ static double foreign_share(const sb_ear *ear, const sb_series_fit *fit, double 
     return foreign / all;
 }
 
+/* By one guess, unless what it gives speaks for a string that is a multiple or a part of it. */
+static bool measure_guess(sb_ear *ear, const sb_series_guess *guess, double span_s,
+                          sb_series_fit *fit) {
+    if (!measure(ear, guess, span_s, fit))
+        return false;
+    if (step_up(ear, guess, span_s, fit))
+        (void)step_up(ear, guess, span_s, fit); /* of a third string's, once more */
+    else
+        (void)step_down(ear, guess, span_s, fit);
+    return true;
+}
+
+/* Share of the partials' power that the series does not hold. */
+static double stray_share(const struct heard *heard) {
+    double stray = 0, all = 1e-30;
+    for (size_t i = 0; i < heard->n_tracks; i++) {
+        double power = partial_power(&heard->tracks[i]);
+        all += power;
+        stray += heard->points[i].left_out ? power : 0.0;
+    }
+    return stray / all;
+}
+
+/* By the first guess, unless much lies beside it and another accounts for nearly all. */
+static bool recognise_and_measure(sb_ear *ear, const float samples[], size_t n, double span_s,
+                                  sb_series_fit *fit) {
+    sb_series_guess guesses[GUESSES];
+    size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
+    if (found == 0)
+        return false;
+    for (size_t i = 0; i < found && i < GUESSES_TRIED; i++) {
+        if (!measure_guess(ear, &guesses[i], span_s, fit))
+            continue;
+        double beside = foreign_share(ear, fit, span_s);
+        if (i > 0)
+            beside += stray_share(&ear->now);
+        if (fit->scatter_cents < POOR_SCATTER_CENTS && beside < (i ? LITTLE_FOREIGN : MOST_FOREIGN))
+            return true;
+    }
+    return measure_guess(ear, &guesses[0], span_s, fit);
+}
+
 static bool in_tune_with_mains(double hz) {
     return fmin(fabs(hz / 50.0 - 1.0), fabs(hz / 60.0 - 1.0)) < 0.004;
 }
@@ -321,8 +402,9 @@ static bool in_tune_with_mains(double hz) {
  * stiffness, without decay. No string is all three. */
 static bool is_hum(const sb_ear *ear, const sb_series_fit *fit) {
     double decay = 0;
-    for (size_t i = 0; i < ear->n_tracks; i++)
-        decay = fmax(decay, fabs(ear->points[i].weight * ear->tracks[i].lines[0].decay_per_s));
+    for (size_t i = 0; i < ear->now.n_tracks; i++)
+        decay =
+            fmax(decay, fabs(ear->now.points[i].weight * ear->now.tracks[i].lines[0].decay_per_s));
     return (in_tune_with_mains(fit->sounding_hz) || in_tune_with_mains(0.5 * fit->sounding_hz)) &&
            fabs(fit->inharmonicity) < 5e-6 && decay < 0.1;
 }
@@ -330,9 +412,9 @@ static bool is_hum(const sb_ear *ear, const sb_series_fit *fit) {
 static void learn_hum(sb_ear *ear, const sb_series_fit *fit) {
     int multiple = fit->sounding_hz > 75.0 ? 2 : 1;
     ear->hum = (sb_hum){.mains_hz = fit->sounding_hz / multiple};
-    for (size_t i = 0; i < ear->n_tracks; i++) {
-        int k = ear->tracks[i].number * multiple;
-        const sb_line *line = &ear->tracks[i].lines[0];
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        int k = ear->now.tracks[i].number * multiple;
+        const sb_line *line = &ear->now.tracks[i].lines[0];
         if (k <= SB_HUM_HARMONICS)
             ear->hum.amplitude[k - 1] = hypot(line->re, line->im);
     }
@@ -374,23 +456,23 @@ static unsigned flags_of(const sb_ear *ear, const sb_track *track, const sb_seri
 }
 
 static void report_partials(const sb_ear *ear, sb_reading *out) {
-    out->n_partials = ear->n_tracks;
-    for (size_t i = 0; i < ear->n_tracks; i++) {
-        const sb_track *track = &ear->tracks[i];
+    out->n_partials = ear->now.n_tracks;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_track *track = &ear->now.tracks[i];
         const sb_line *line = &track->lines[0];
         out->partials[i] = (sb_partial){.number = track->number,
                                         .hz = track->hz,
-                                        .std_error_cents = ear->points[i].std_cents,
+                                        .std_error_cents = ear->now.points[i].std_cents,
                                         .level_dbfs = to_db(0.5 * partial_power(track)),
                                         .decay_per_s = line->decay_per_s,
-                                        .departure_cents = ear->points[i].departure_cents,
-                                        .weight = ear->points[i].weight,
-                                        .flags = flags_of(ear, track, &ear->points[i])};
+                                        .departure_cents = ear->now.points[i].departure_cents,
+                                        .weight = ear->now.points[i].weight,
+                                        .flags = flags_of(ear, track, &ear->now.points[i])};
     }
 }
 
 static void report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out) {
-    double common_cents = SB_CENTS_PER_LN * ear->glide.common_std;
+    double common_cents = SB_CENTS_PER_LN * ear->now.glide.common_std;
     out->hz = fit->sounding_hz;
     out->inharmonicity = fmax(fit->inharmonicity, 0.0);
     out->inharmonicity_std_error = fit->inharmonicity_std;
@@ -398,7 +480,7 @@ static void report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out)
     out->std_error_cents = hypot(fit->sounding_std_cents, common_cents);
     out->common_std_error_cents = common_cents;
     out->scatter_cents = fit->scatter_cents;
-    out->glide_cents = SB_CENTS_PER_LN * log1p(ear->glide.gamma);
+    out->glide_cents = SB_CENTS_PER_LN * log1p(ear->now.glide.gamma);
     report_partials(ear, out);
 }
 
@@ -429,12 +511,12 @@ struct shares { /* of the sound over the span of the partials found */
  * real sound of variance s^2 gives a band 4 s^2 / rate of noise a hertz. */
 static struct shares share_out(const sb_ear *ear, const sb_series_fit *fit, double span_s) {
     double held = 0, quietest = (double)INFINITY;
-    for (size_t i = 0; i < ear->n_tracks; i++) {
-        const sb_track *track = &ear->tracks[i];
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_track *track = &ear->now.tracks[i];
         held += mean_power(track, span_s);
         quietest = fmin(quietest, track->noise * track->band.step_s);
     }
-    double top_hz = ear->tracks[ear->n_tracks - 1].hz + 0.5 * fit->f0_hz;
+    double top_hz = ear->now.tracks[ear->now.n_tracks - 1].hz + 0.5 * fit->f0_hz;
     double power = sb_spectrum_power(ear->spectrum, 0.5 * fit->f0_hz, top_hz);
     if (!(power > 0))
         return (struct shares){0, 0};
@@ -448,11 +530,11 @@ static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct 
     double rest = 1.0 - share.explained;
     if (share.explained < LEAST_EXPLAINED)
         return SB_PLUCK_NO_PITCH;
-    if (foreign_share(ear, fit, span_s) > MOST_FOREIGN)
+    if (foreign_share(ear, fit, span_s) > MOST_FOREIGN || fit->scatter_cents > MOST_SCATTER_CENTS)
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
-        sb_glide_unrest_cents(ear->tracks, ear->n_tracks) > MOST_UNREST_CENTS ||
-        fabs(SB_CENTS_PER_LN * ear->glide.gamma) > MOST_GLIDE_CENTS)
+        sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||
+        fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > MOST_GLIDE_CENTS)
         return SB_PLUCK_UNSTEADY;
     return SB_PLUCK_GOOD;
 }
