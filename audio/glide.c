@@ -4,7 +4,7 @@
 #include "audio/track.h"
 #include "core/pitch.h"
 
-enum { FEWEST_BLOCKS = 3, TAUS = 12, TRACKS_USED = 10, ROUNDS = 10 };
+enum { FEWEST_BLOCKS = 3, TAUS = 12, TRACKS_USED = 10, ROUNDS = 10, FAMILIES = 3 };
 
 /* Samples of a band that are taken together: a glide changes little in 20 ms. */
 enum { BLOCK = 4, BLOCKS_MAX = SB_BAND_MAX / BLOCK };
@@ -13,9 +13,9 @@ enum { BLOCK = 4, BLOCKS_MAX = SB_BAND_MAX / BLOCK };
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
  * time constant about half the note's own decay (the shift goes as amplitude squared).
  * The energy's own shape may be off by a little: partials unseen, losses that change. */
-static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.25;
+static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.25, PRIOR_TILT = 1.0;
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
-static const double SHAPE_SHARE = 0.6, SHAPE_ODDS = 20.0, SHIFT_SHARE = 0.01;
+static const double TAIL_SHARE = 0.11, SHAPE_SHARE = 0.6, SHAPE_ODDS = 20.0;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
 
@@ -30,6 +30,13 @@ void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n,
             left *= factor;
         }
     }
+}
+
+double sb_glide_doubt(const sb_glide *glide, double end_s) {
+    double left = 0;
+    for (size_t m = 0; m < glide->terms; m++)
+        left += glide->weight[m] * exp(-glide->rate_per_s[m] * end_s);
+    return TAIL_SHARE * fabs(glide->gamma) * left;
 }
 
 /* Columns of the regression: the time S(t) that a glide of unit gamma runs ahead, its
@@ -130,14 +137,17 @@ static size_t choose_tracks(const sb_track tracks[], size_t n, size_t chosen[]) 
 /* The usable tracks' time shifts, worked out once and then held against many shapes. */
 struct evidence {
     size_t n;
+    double end_s; /* of the last block */
     struct {
         size_t held; /* blocks */
         double t0_s, step_s, u[BLOCKS_MAX], w[BLOCKS_MAX];
     } track[TRACKS_USED];
 };
 
-/* A shape of glide, its time scale apart: rates are divided by the scale. */
+/* A shape of glide with one parameter, the scale: rates are divided by it, or, tilted, the
+ * weights multiplied by its logarithm's power of the rates. */
 struct family {
+    bool tilted;
     size_t terms;
     double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
     double prior_ln, prior_ln_std; /* of the scale */
@@ -146,27 +156,49 @@ struct family {
 /* The terms' exponentials, stepped along a track. */
 struct fading {
     double left[SB_GLIDE_TERMS], factor[SB_GLIDE_TERMS], share[SB_GLIDE_TERMS];
+    double lean[SB_GLIDE_TERMS]; /* of share, by the logarithm of the scale, relative */
+    double rate[SB_GLIDE_TERMS];
 };
+
+/* The family's member at one scale, its weights summing to 1. */
+static void member_of(const struct family *family, double scale, double weight[], double rate[],
+                      double lean[]) {
+    double total = 0, mean = 0;
+    for (size_t m = 0; m < family->terms; m++) {
+        double ln_rate = family->tilted ? log(family->rate_per_s[m]) : 0.0;
+        rate[m] = family->tilted ? family->rate_per_s[m] : family->rate_per_s[m] / scale;
+        weight[m] = family->weight[m] * exp(log(scale) * ln_rate);
+        lean[m] = family->tilted ? ln_rate : 1.0;
+        total += weight[m], mean += weight[m] * ln_rate;
+    }
+    for (size_t m = 0; m < family->terms; m++) {
+        weight[m] /= total;
+        lean[m] -= mean / total;
+    }
+}
 
 static struct fading begin_fading(const struct family *family, double scale, double t0,
                                   double step) {
     struct fading fading;
+    double weight[SB_GLIDE_TERMS] = {0};
+    member_of(family, scale, weight, fading.rate, fading.lean);
     for (size_t m = 0; m < family->terms; m++) {
-        double rate = family->rate_per_s[m] / scale;
-        fading.left[m] = exp(-rate * t0);
-        fading.factor[m] = exp(-rate * step);
-        fading.share[m] = family->weight[m] / rate;
+        fading.left[m] = exp(-fading.rate[m] * t0);
+        fading.factor[m] = exp(-fading.rate[m] * step);
+        fading.share[m] = weight[m] / fading.rate[m];
     }
     return fading;
 }
 
-static void step_fading(struct fading *fading, const struct family *family, double scale, double t,
+static void step_fading(struct fading *fading, const struct family *family, double t,
                         double c[COLUMNS]) {
     c[S] = c[D] = 0;
     for (size_t m = 0; m < family->terms; m++) {
         double run = fading->share[m] * (1.0 - fading->left[m]);
         c[S] += run;
-        c[D] += run - fading->share[m] * family->rate_per_s[m] / scale * t * fading->left[m];
+        c[D] += fading->lean[m] * run;
+        if (!family->tilted)
+            c[D] -= fading->share[m] * fading->rate[m] * t * fading->left[m];
         fading->left[m] *= fading->factor[m];
     }
 }
@@ -180,7 +212,7 @@ static struct pooled pool_all(const struct evidence *seen, const struct family *
         struct fading fading = begin_fading(family, scale, t0, step);
         for (size_t k = 0; k < seen->track[i].held; k++) {
             double since = (double)k * step, c[COLUMNS];
-            step_fading(&fading, family, scale, since + t0, c);
+            step_fading(&fading, family, since + t0, c);
             c[U] = seen->track[i].u[k];
             add(&sums, seen->track[i].w[k], since, c);
         }
@@ -257,12 +289,12 @@ static struct option judge(const struct evidence *seen, const struct family *fam
 }
 
 static struct family exponential(void) {
-    return (struct family){1, {1.0}, {1.0}, log(SB_GLIDE_USUAL_S), PRIOR_LN_TAU};
+    return (struct family){false, 1, {1.0}, {1.0}, log(SB_GLIDE_USUAL_S), PRIOR_LN_TAU};
 }
 
 /* The energy that stretches the string, from the partials' amplitudes and decays. */
-static struct family energy_shape(const sb_track tracks[], size_t n) {
-    struct family family = {0, {0}, {0}, 0.0, PRIOR_LN_SCALE};
+static struct family energy_shape(const sb_track tracks[], size_t n, bool tilted) {
+    struct family family = {.tilted = tilted, .prior_ln_std = tilted ? PRIOR_TILT : PRIOR_LN_SCALE};
     double total = 0;
     for (size_t i = 0; i < n && family.terms < SB_GLIDE_TERMS; i++) {
         const sb_line *line = &tracks[i].lines[0];
@@ -305,7 +337,7 @@ static double disagreement(const struct evidence *seen, const struct family *fam
 }
 
 /* Takes the likelier shape, or none, and averages over what remains possible. */
-static sb_glide decide(const struct option options[], size_t n) {
+static sb_glide decide(const struct option options[], size_t n, double end_s) {
     size_t best = 0;
     double top = 0, total = 0, square = 0;
     for (size_t i = 0; i < n; i++) {
@@ -325,18 +357,17 @@ static sb_glide decide(const struct option options[], size_t n) {
     /* No glide is exactly of either shape, whatever the odds say: where both account for the
      * sound, their difference is what is not known. */
     double differ = 0;
-    if (chosen && n == 2)
+    if (chosen && n >= 2)
         differ = SHAPE_SHARE * (options[1].shift - options[0].shift) *
                  exp(-fabs(options[1].odds - options[0].odds) / SHAPE_ODDS);
-    glide.common_std = sqrt(square / total + differ * differ + pow(SHIFT_SHARE * applied, 2));
+    glide.common_std = sqrt(square / total + differ * differ);
     if (!chosen)
         return glide;
     glide.gamma = chosen->gamma;
     glide.terms = chosen->family->terms;
-    for (size_t m = 0; m < glide.terms; m++) {
-        glide.weight[m] = chosen->family->weight[m];
-        glide.rate_per_s[m] = chosen->family->rate_per_s[m] / chosen->scale;
-    }
+    double lean[SB_GLIDE_TERMS];
+    member_of(chosen->family, chosen->scale, glide.weight, glide.rate_per_s, lean);
+    glide.common_std = hypot(glide.common_std, sb_glide_doubt(&glide, end_s));
     return glide;
 }
 
@@ -345,6 +376,7 @@ static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
     double u[SB_BAND_MAX] = {0}, w[SB_BAND_MAX] = {0};
     size_t chosen[TRACKS_USED + 1], kept = choose_tracks(tracks, n, chosen);
     seen->n = 0;
+    seen->end_s = 0;
     for (size_t i = 0; i < kept; i++) {
         const sb_track *track = &tracks[chosen[i]];
         size_t blocks = time_shift(track, present, u, w) / BLOCK;
@@ -358,28 +390,33 @@ static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
             seen->track[seen->n].u[k] = sum / weight;
             seen->track[seen->n].w[k] = weight;
         }
-        seen->n += blocks >= FEWEST_BLOCKS;
+        if (blocks < FEWEST_BLOCKS)
+            continue;
+        seen->end_s = fmax(seen->end_s, seen->track[seen->n].t0_s +
+                                            (double)blocks * seen->track[seen->n].step_s);
+        seen->n++;
     }
 }
 
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
     struct evidence seen;
-    struct family families[2] = {exponential(), energy_shape(tracks, n)};
-    struct option options[2];
+    struct family families[FAMILIES] = {exponential(), energy_shape(tracks, n, false),
+                                        energy_shape(tracks, n, true)};
+    struct option options[FAMILIES];
     double left;
     gather(tracks, n, present, &seen);
     double tau = start_scale(&seen, &families[0], &left);
     if (tau == 0)
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
     double noise = fmax(left, 1.0);
-    size_t n_options = families[1].terms > 0 ? 2 : 1;
+    size_t n_options = families[1].terms > 1 ? FAMILIES : families[1].terms > 0 ? 2 : 1;
     for (size_t i = 0; i < n_options; i++) {
         double scale = refine_scale(&seen, &families[i], i == 0 ? tau : 1.0, noise);
         double loud = fmax(noise, disagreement(&seen, &families[i], scale));
         scale = refine_scale(&seen, &families[i], scale, loud);
         options[i] = judge(&seen, &families[i], scale, loud);
     }
-    return decide(options, n_options);
+    return decide(options, n_options, seen.end_s);
 }
 
 /* Slope of u on t over samples from..to-1 of a track, weighted. */

@@ -500,7 +500,7 @@ static void update_track(const struct fit *fit, const struct strand *strand, dou
 }
 
 /* What the shared unknowns' errors do to all pitches alike, relative. */
-static double common_std(struct fit *fit) {
+static double common_std(struct fit *fit, double excess) {
     double lean[SHARED] = {0}, total = 0, variance = 0;
     for (size_t i = 0; i < fit->n; i++) {
         const struct strand *strand = &fit->strands[i];
@@ -515,7 +515,7 @@ static double common_std(struct fit *fit) {
     back(&fit->h[0][0], SHARED, SHARED, solved);
     for (size_t s = 0; s < SHARED; s++)
         variance += lean[s] * solved[s];
-    return sqrt(variance);
+    return sqrt(excess * variance);
 }
 
 static void report(struct fit *fit, sb_track tracks[], size_t n, sb_glide *glide) {
@@ -527,7 +527,11 @@ static void report(struct fit *fit, sb_track tracks[], size_t n, sb_glide *glide
     glide->gamma = fit->shared[GAMMA];
     for (size_t m = 0; m < glide->terms; m++)
         glide->rate_per_s[m] /= exp(fit->shared[SCALE]);
-    glide->common_std = sqrt(excess) * common_std(fit);
+    double end_s = 0;
+    for (size_t i = 0; i < fit->n; i++)
+        end_s =
+            fmax(end_s, fit->strands[i].t0_s + (double)fit->strands[i].n * fit->strands[i].step_s);
+    glide->common_std = hypot(common_std(fit, excess), sb_glide_doubt(glide, end_s));
     bool done[SB_MAX_PARTIALS] = {false};
     for (size_t i = 0; i < fit->n; i++) {
         done[fit->strands[i].of - tracks] = true;

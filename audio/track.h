@@ -43,6 +43,11 @@ typedef struct {
  * t0_s + k step_s for k < n. */
 void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]);
 
+/* How far a glide heard until end_s leaves the settled pitch in doubt whatever its fit says,
+ * relative: no sum of exponentials is its exact shape, so of what is still to come then, a
+ * share that notes of known truth showed. */
+double sb_glide_doubt(const sb_glide *glide, double end_s);
+
 typedef struct {
     int number;
     sb_band band; /* glide taken out */
