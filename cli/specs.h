@@ -64,6 +64,9 @@ typedef struct {
     "Worn crowns: no saddle cures them. A flattened crown sounds from its edge, at each fret "     \
     "by another amount; dress or replace the frets first."
 
+#define SB_UNPLUG_CAUTION                                                                          \
+    "A dead coil or switch: unplug the instrument from everything before it is opened."
+
 #define SB_BANDS_SOURCE "Bands are common practice, no source; a shop sets its own (--band)."
 
 /* Reads an instrument's log and judges it by its kind. Large: to be allocated by the caller, and

@@ -4,16 +4,8 @@
 #include <string.h>
 
 #include "cli/specs_parts.h"
-#include "core/length.h"
 
 /* --- bands ------------------------------------------------------------------------------ */
-
-static void find_band(const sb_specs *specs, sb_spec *spec) {
-    char keys[SB_SPEC_KEYS][SB_SPEC_NAME_MAX];
-    size_t n = sb_spec_band_keys(&spec->id, specs->description.instrument.n_strings, keys);
-    for (size_t i = 0; i < n && !spec->banded; i++)
-        spec->banded = sb_band_shipped(specs->kind, keys[i], &spec->band);
-}
 
 static void judge_value(const sb_spec *spec, sb_spec_value *value) {
     value->verdict = value->known && spec->banded
@@ -170,34 +162,47 @@ bool sb_specs_at_string(const sb_specs *specs, sb_spec_kind kind, size_t string,
     return true;
 }
 
-static sb_evenness judge_evenness(const sb_specs *specs, sb_spec_kind kind, char *text,
-                                  size_t size) {
-    double height_mm[SB_STRINGS_MAX];
-    char by[SB_LENGTH_TEXT_MAX];
-    heights(specs, kind, height_mm);
-    sb_evenness e = sb_action_evenness(height_mm, specs->description.instrument.n_strings);
-    if (e.even)
-        return e;
+static void say_evenness(const sb_specs *specs, sb_spec_kind kind, const sb_evenness *e,
+                         char text[SB_SPEC_REMARK_MAX]) {
+    char by[SB_SPEC_SHOWN_MAX];
     const char *title = sb_spec_facts_of(kind)->title;
-    bool string = e.string > 0 && fabs(e.departure_mm) > SB_DEPART_MM;
-    sb_length_format_mm(fabs(string ? e.departure_mm : e.spread_mm), 2, by, sizeof by);
+    bool string = e->string > 0 && fabs(e->departure_mm) > SB_DEPART_MM;
+    sb_spec_id id = {.kind = kind};
+    sb_spec_value value = {.known = true, .value = fabs(string ? e->departure_mm : e->spread_mm)};
+    sb_spec_show(&id, &value, specs->unit, by, sizeof by);
+    text[0] = '\0';
+    if (e->even)
+        return;
     if (string)
-        (void)snprintf(text, size, "%s uneven: string %zu lies %s %s than its neighbours", title,
-                       e.string, by, e.departure_mm > 0 ? "higher" : "lower");
+        (void)snprintf(text, SB_SPEC_REMARK_MAX,
+                       "%s uneven: string %zu lies %s %s than its neighbours", title, e->string, by,
+                       e->departure_mm > 0 ? "higher" : "lower");
     else
-        (void)snprintf(text, size, "%s uneven: the last string lies %s %s than the first", title,
-                       by, e.spread_mm > 0 ? "higher" : "lower");
-    return e;
+        (void)snprintf(text, SB_SPEC_REMARK_MAX,
+                       "%s uneven: the last string lies %s %s than the first", title, by,
+                       e->spread_mm > 0 ? "higher" : "lower");
+}
+
+void sb_specs_say_evenness(sb_specs *specs) {
+    say_evenness(specs, SB_SPEC_ACTION12, &specs->even12, specs->uneven12);
+    say_evenness(specs, SB_SPEC_ACTION17, &specs->even17, specs->uneven17);
+}
+
+static sb_evenness judge_evenness(const sb_specs *specs, sb_spec_kind kind) {
+    double height_mm[SB_STRINGS_MAX];
+    heights(specs, kind, height_mm);
+    return sb_action_evenness(height_mm, specs->description.instrument.n_strings);
 }
 
 sb_book_status sb_specs_judge(sb_book *book, sb_specs *specs) {
     const sb_spec *kind = sb_specs_find(specs, "kind");
-    (void)book;
+    sb_book_status status = sb_specs_unit(book, &specs->unit);
     (void)snprintf(specs->kind, sizeof specs->kind, "%.31s",
                    kind ? kind->latest.text : specs->description.kind);
-    for (size_t i = 0; i < specs->n; i++) {
+    for (size_t i = 0; i < specs->n && status == SB_BOOK_OK; i++) {
         sb_spec *s = &specs->spec[i];
-        find_band(specs, s);
+        if (sb_spec_facts_of(s->id.kind)->measure != SB_MEASURE_TEXT)
+            status = sb_specs_find_band(book, specs, s);
         judge_value(s, &s->latest);
         judge_value(s, &s->first);
         if (s->id.kind == SB_SPEC_RESISTANCE)
@@ -205,9 +210,8 @@ sb_book_status sb_specs_judge(sb_book *book, sb_specs *specs) {
         specs->worn = specs->worn || s->latest.verdict == SB_SPEC_AT_LIMIT ||
                       s->latest.verdict == SB_SPEC_WORN;
     }
-    specs->even12 =
-        judge_evenness(specs, SB_SPEC_ACTION12, specs->uneven12, sizeof specs->uneven12);
-    specs->even17 =
-        judge_evenness(specs, SB_SPEC_ACTION17, specs->uneven17, sizeof specs->uneven17);
-    return SB_BOOK_OK;
+    specs->even12 = judge_evenness(specs, SB_SPEC_ACTION12);
+    specs->even17 = judge_evenness(specs, SB_SPEC_ACTION17);
+    sb_specs_say_evenness(specs);
+    return status;
 }

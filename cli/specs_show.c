@@ -1,6 +1,7 @@
 /* Values, bands and verdicts in words. */
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "cli/specs.h"
 #include "cli/text.h"
@@ -52,6 +53,12 @@ void sb_spec_show(const sb_spec_id *id, const sb_spec_value *value, sb_spec_unit
         show_number(id, value->value, unit, text, size);
 }
 
+/* Of "0.010 in" before "0.012 in" without its unit, where both have the same. */
+static int number_length(const char *low, const char *high) {
+    const char *a = strrchr(low, ' '), *b = strrchr(high, ' ');
+    return a && b && strcmp(a, b) == 0 ? (int)(a - low) : (int)strlen(low);
+}
+
 void sb_spec_show_band(const sb_spec *spec, sb_spec_unit unit, char *text, size_t size) {
     char low[SB_SPEC_SHOWN_MAX], high[SB_SPEC_SHOWN_MAX];
     const sb_band *b = &spec->band;
@@ -67,7 +74,7 @@ void sb_spec_show_band(const sb_spec *spec, sb_spec_unit unit, char *text, size_
     else if (b->low == b->high)
         (void)snprintf(text, size, "about %s", low);
     else
-        (void)snprintf(text, size, "%s to %s", low, high);
+        (void)snprintf(text, size, "%.*s to %s", number_length(low, high), low, high);
 }
 
 const char *sb_spec_words(const sb_spec *spec, const sb_spec_value *value) {

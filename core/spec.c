@@ -11,8 +11,8 @@
 /* Common practice, no source. */
 static const sb_spec_facts facts[SB_SPEC_KINDS] = {
     [SB_SPEC_RELIEF] = {"relief", "relief", "relief", SB_MEASURE_FINE, -0.8, 1.5, 0.03, 0.01},
-    [SB_SPEC_FIRST_FRET] = {"first-fret", "nut", "first-fret action", SB_MEASURE_FINE, 0.1, 2.0,
-                            0.03, 0.01},
+    [SB_SPEC_FIRST_FRET] = {"first-fret", "nut", "first fret", SB_MEASURE_FINE, 0.1, 2.0, 0.03,
+                            0.01},
     [SB_SPEC_ACTION12] = {"action12", "action", "action at 12", SB_MEASURE_RULER, 0.5, 6.0, 0.2,
                           0.05},
     [SB_SPEC_ACTION17] = {"action17", "action", "action at 17", SB_MEASURE_RULER, 0.5, 8.0, 0.2,

@@ -44,7 +44,7 @@ typedef enum {
 typedef enum { SB_MEASURE_FINE, SB_MEASURE_RULER, SB_MEASURE_OHM, SB_MEASURE_TEXT } sb_measure;
 
 typedef struct {
-    const char *stem, *what, *title; /* "first-fret", "nut", "first-fret action" */
+    const char *stem, *what, *title; /* "first-fret", "nut", "first fret" */
     sb_measure measure;              /* FINE: by feeler or calliper; RULER: by a ruler */
     double low, high;                /* the plausible range */
     double error;                    /* two readings further apart are of a changed thing */
@@ -104,6 +104,9 @@ typedef enum {
 size_t sb_spec_band_keys(const sb_spec_id *id, size_t n_strings,
                          char keys[SB_SPEC_KEYS][SB_SPEC_NAME_MAX]);
 
+/* Whether a band may stand under the key, and of what. */
+bool sb_spec_band_key(const char *key, sb_spec_kind *kind);
+
 /* The shipped starting band under a key for a kind of instrument; false where there is none. */
 bool sb_band_shipped(const char *kind, const char *key, sb_band *band);
 
@@ -112,7 +115,7 @@ bool sb_band_shipped_at(size_t i, const char **kind, const char **key, sb_band *
 
 sb_spec_verdict sb_spec_judge(sb_spec_kind kind, const sb_band *band, double value);
 
-/* "in band", "slot suspect"; "" for no band. */
+/* "in band", "slot suspect"; "" for no band. Static storage. */
 const char *sb_spec_verdict_text(sb_spec_kind kind, sb_spec_verdict verdict);
 
 /* Whether the value lies where such a thing may lie. */
@@ -121,9 +124,18 @@ bool sb_spec_plausible(sb_spec_kind kind, double value);
 /* Whether two values differ by more than a ruler's error. */
 bool sb_spec_differs(sb_spec_kind kind, double was, double is);
 
-/* What a slip may have meant: the value with its point elsewhere, or with inches and millimetres
- * confused, as far as that is plausible. How many, 0..4. */
-size_t sb_spec_likely(sb_spec_kind kind, double value, double likely[4]);
+/* What a slip may have meant, as far as that is plausible: the point elsewhere in the unit that was
+ * written, or the number in another unit. */
+typedef enum { SB_SLIP_POINT, SB_SLIP_MM, SB_SLIP_INCH, SB_SLIP_THOU, SB_SLIP_KOHM } sb_slip;
+typedef struct {
+    double value;
+    sb_slip slip;
+} sb_likely;
+
+/* `inches`: it was written in inches, and not in mm. How many, 0..SB_LIKELY_MAX. */
+#define SB_LIKELY_MAX 4
+size_t sb_spec_likely(sb_spec_kind kind, double value, bool inches,
+                      sb_likely likely[SB_LIKELY_MAX]);
 
 /* --- even from string to string ---------------------------------------------------------- */
 

@@ -10,7 +10,8 @@
 #define IN_64THS(n)   ((n)*SB_MM_PER_64TH)
 #define OPEN_BELOW    (-(double)INFINITY)
 #define OPEN_ABOVE    ((double)INFINITY)
-#define OHMS_OF_SHORT 2.0 /* what a meter reads over its own leads */
+#define READ_MM       0.05 /* of a ruler */
+#define OHMS_OF_SHORT 2.0  /* what a meter reads over its own leads */
 
 typedef struct {
     const char *kind, *key;
@@ -64,6 +65,17 @@ size_t sb_spec_band_keys(const sb_spec_id *id, size_t n_strings,
     return n;
 }
 
+bool sb_spec_band_key(const char *key, sb_spec_kind *kind) {
+    sb_spec_id id = {.name = ""};
+    bool found = sb_spec_named(key, &id) == SB_OK;
+    *kind = id.kind;
+    for (int k = 0; k < SB_SPEC_KINDS && !found; k++) {
+        found = strcmp(sb_spec_facts_of((sb_spec_kind)k)->stem, key) == 0;
+        *kind = (sb_spec_kind)k;
+    }
+    return found && sb_spec_facts_of(*kind)->measure != SB_MEASURE_TEXT;
+}
+
 sb_spec_verdict sb_spec_judge(sb_spec_kind kind, const sb_band *band, double value) {
     double slack = sb_spec_facts_of(kind)->slack;
     bool low = value<band->low - slack, high = value> band->high + slack;
@@ -76,22 +88,25 @@ const char *sb_spec_verdict_text(sb_spec_kind kind, sb_spec_verdict verdict) {
     switch (verdict) {
     case SB_SPEC_IN_BAND: return kind == SB_SPEC_PICKUP ? "as to start" : "in band";
     case SB_SPEC_LOW:
-        return kind == SB_SPEC_FIRST_FRET ? "low: slot suspect"
+        return kind == SB_SPEC_FIRST_FRET ? "slot suspect"
                : kind == SB_SPEC_PICKUP   ? "close"
                                           : "low";
     case SB_SPEC_HIGH: return kind == SB_SPEC_PICKUP ? "far" : "high";
     case SB_SPEC_GOOD: return "good";
-    case SB_SPEC_AT_LIMIT: return "at the limit of dressing";
-    case SB_SPEC_WORN: return "beyond dressing";
+    case SB_SPEC_AT_LIMIT: return "dressing limit";
+    case SB_SPEC_WORN: return "worn out";
     default: return "";
     }
+}
+
+static bool in_range(const sb_spec_facts *f, double value) {
+    return value >= f->low && value <= f->high;
 }
 
 bool sb_spec_plausible(sb_spec_kind kind, double value) {
     const sb_spec_facts *f = sb_spec_facts_of(kind);
     bool broken = f->measure == SB_MEASURE_OHM && (isinf(value) || value < OHMS_OF_SHORT);
-    return f->measure == SB_MEASURE_TEXT || (broken && value >= 0) ||
-           (value >= f->low && value <= f->high);
+    return f->measure == SB_MEASURE_TEXT || (broken && value >= 0) || in_range(f, value);
 }
 
 bool sb_spec_differs(sb_spec_kind kind, double was, double is) {
@@ -100,14 +115,24 @@ bool sb_spec_differs(sb_spec_kind kind, double was, double is) {
     return was != is && !(fabs(is - was) <= error * (1 + 1e-9));
 }
 
-size_t sb_spec_likely(sb_spec_kind kind, double value, double likely[4]) {
-    const double slips[] = {0.1, 10, 1 / SB_MM_PER_INCH, SB_MM_PER_INCH};
-    const double ohms[] = {1e3, 0.1, 10, 1e-3};
-    const double *by = sb_spec_facts_of(kind)->measure == SB_MEASURE_OHM ? ohms : slips;
+size_t sb_spec_likely(sb_spec_kind kind, double value, bool inches,
+                      sb_likely likely[SB_LIKELY_MAX]) {
+    static const sb_likely of_mm[] = {{0.1, SB_SLIP_POINT},
+                                      {10, SB_SLIP_POINT},
+                                      {SB_MM_PER_INCH, SB_SLIP_INCH},
+                                      {SB_MM_PER_INCH / 1000, SB_SLIP_THOU}};
+    static const sb_likely of_inches[] = {{0.1, SB_SLIP_POINT},
+                                          {10, SB_SLIP_POINT},
+                                          {1 / SB_MM_PER_INCH, SB_SLIP_MM},
+                                          {0.001, SB_SLIP_THOU}};
+    static const sb_likely of_ohms[] = {
+        {1e3, SB_SLIP_KOHM}, {0.1, SB_SLIP_POINT}, {10, SB_SLIP_POINT}, {1e-3, SB_SLIP_POINT}};
+    bool ohm = sb_spec_facts_of(kind)->measure == SB_MEASURE_OHM;
+    const sb_likely *slips = ohm ? of_ohms : inches ? of_inches : of_mm;
     size_t n = 0;
-    for (size_t i = 0; i < 4; i++)
-        if (sb_spec_plausible(kind, value * by[i]))
-            likely[n++] = value * by[i];
+    for (size_t i = 0; i < SB_LIKELY_MAX; i++)
+        if (in_range(sb_spec_facts_of(kind), value * slips[i].value))
+            likely[n++] = (sb_likely){value * slips[i].value, slips[i].slip};
     return n;
 }
 
@@ -140,7 +165,7 @@ sb_evenness sb_action_evenness(const double height_mm[], size_t n) {
             e.departure_mm = departure;
         }
     }
-    e.even = e.spread_mm <= SB_EVEN_MM + 0.05 && e.spread_mm >= -SB_DEPART_MM - 0.05 &&
-             fabs(e.departure_mm) <= SB_DEPART_MM + 0.05;
+    e.even = e.spread_mm <= SB_EVEN_MM + READ_MM && e.spread_mm >= -SB_DEPART_MM - READ_MM &&
+             fabs(e.departure_mm) <= SB_DEPART_MM + READ_MM;
     return e;
 }
