@@ -48,7 +48,7 @@ typedef struct {
     bool coils_known;
 } sb_spec;
 
-typedef struct {
+typedef struct sb_specs {
     sb_description description;
     char kind[SB_SPEC_KIND_WORD]; /* as which it is judged; "" = of no kind: without bands */
     sb_spec_unit unit;            /* the shop's own, or mm */

@@ -19,19 +19,24 @@ static bool is_length(const sb_spec *s) {
     return measure_of(s) == SB_MEASURE_FINE || measure_of(s) == SB_MEASURE_RULER;
 }
 
-static void pad_shown(FILE *out, const sb_spec *s, const sb_spec_value *value, sb_spec_unit unit,
-                      size_t width) {
-    char text[SB_SPEC_SHOWN_MAX];
-    sb_spec_show(&s->id, value, unit, text, sizeof text);
-    sb_text_pad(out, text, width);
-}
+#define CELLS 4
 
-/* Bold where there is something to do. */
-static void print_words(const sb_page *page, const sb_spec *s) {
+/* A row's cells before its words, without spaces at the end of a line. */
+typedef struct {
+    char text[CELLS][SB_SPEC_TITLE_MAX];
+    size_t width[CELLS];
+} row;
+
+static void print_row(const sb_page *page, const row *r, const sb_spec *s) {
     const char *words = s->outdated ? "changed since" : sb_spec_words(s, &s->latest);
     sb_spec_verdict v = s->latest.verdict;
     bool fine = v == SB_SPEC_IN_BAND || v == SB_SPEC_GOOD || v == SB_SPEC_NO_BAND;
-    if (s->outdated || s->fault || !fine)
+    size_t n = CELLS;
+    while (!words[0] && n > 0 && !r->text[n - 1][0])
+        n--;
+    for (size_t i = 0; i < n; i++)
+        sb_text_pad(page->out, r->text[i], i + 1 < n || words[0] ? r->width[i] : 0);
+    if (s->outdated || s->fault || !fine) /* something is to be done */
         sb_print_bold(page, words);
     else
         (void)fputs(words, page->out);
@@ -41,16 +46,13 @@ static void print_words(const sb_page *page, const sb_spec *s) {
 /* --- lengths ----------------------------------------------------------------------------- */
 
 static void print_length(const sb_page *page, const sb_spec *s, sb_spec_unit unit) {
-    char title[SB_SPEC_TITLE_MAX], band[SB_SPEC_SHOWN_MAX];
-    sb_spec_title(&s->id, title, sizeof title);
-    sb_text_pad(page->out, title, NAME_WIDTH);
-    pad_shown(page->out, s, &s->latest, unit, VALUE_WIDTH);
-    bool moved = s->first.known && s->first.event != s->latest.event;
-    pad_shown(page->out, s, moved ? &s->first : &(sb_spec_value){.known = false}, unit,
-              VALUE_WIDTH);
-    sb_spec_show_band(s, unit, band, sizeof band);
-    sb_text_pad(page->out, band, BAND_WIDTH);
-    print_words(page, s);
+    row r = {.width = {NAME_WIDTH, VALUE_WIDTH, VALUE_WIDTH, BAND_WIDTH}};
+    sb_spec_title(&s->id, r.text[0], sizeof r.text[0]);
+    sb_spec_show(&s->id, &s->latest, unit, r.text[1], sizeof r.text[1]);
+    if (s->first.event != s->latest.event)
+        sb_spec_show(&s->id, &s->first, unit, r.text[2], sizeof r.text[2]);
+    sb_spec_show_band(s, unit, r.text[3], sizeof r.text[3]);
+    print_row(page, &r, s);
 }
 
 static void print_lengths(const sb_page *page, const sb_specs_shown *q) {
@@ -71,16 +73,24 @@ static void print_lengths(const sb_page *page, const sb_specs_shown *q) {
 
 /* --- coils ------------------------------------------------------------------------------- */
 
-static void pad_ohms(FILE *out, const sb_spec *s, bool known, double ohm) {
+static void show_ohms(const sb_spec *s, bool known, double ohm, char *text, size_t size) {
     sb_spec_value value = {.known = known, .value = ohm};
-    pad_shown(out, s, &value, SB_UNIT_MM, COIL_WIDTH);
+    sb_spec_show(&s->id, &value, SB_UNIT_MM, text, size);
+}
+
+static void print_coil(const sb_page *page, const sb_spec *s) {
+    row r = {.width = {NAME_WIDTH, COIL_WIDTH, COIL_WIDTH, COIL_WIDTH}};
+    (void)snprintf(r.text[0], sizeof r.text[0], "%s", s->id.part);
+    show_ohms(s, true, s->latest.value, r.text[1], sizeof r.text[1]);
+    show_ohms(s, s->coils_known, s->coils.parallel_ohm, r.text[2], sizeof r.text[2]);
+    show_ohms(s, s->coils_known, s->coils.series_ohm, r.text[3], sizeof r.text[3]);
+    print_row(page, &r, s);
 }
 
 static void print_coils(const sb_page *page, const sb_specs_shown *q) {
     bool any = false;
     for (size_t i = 0; i < q->specs->n; i++) {
-        const sb_spec *s = &q->specs->spec[i];
-        if (measure_of(s) != SB_MEASURE_OHM)
+        if (measure_of(&q->specs->spec[i]) != SB_MEASURE_OHM)
             continue;
         if (!any) {
             (void)fputc('\n', page->out);
@@ -90,11 +100,7 @@ static void print_coils(const sb_page *page, const sb_specs_shown *q) {
             (void)fputs("series\n", page->out);
         }
         any = true;
-        sb_text_pad(page->out, s->id.part, NAME_WIDTH);
-        pad_ohms(page->out, s, true, s->latest.value);
-        pad_ohms(page->out, s, s->coils_known, s->coils.parallel_ohm);
-        pad_ohms(page->out, s, s->coils_known, s->coils.series_ohm);
-        print_words(page, s);
+        print_coil(page, &q->specs->spec[i]);
     }
 }
 

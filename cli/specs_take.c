@@ -37,6 +37,9 @@ static int part_missing(const char *name, sb_spec_kind kind) {
                        "add the selector's position: resistance-neck, or resistance-neck+bridge "
                        "for coils that are on together",
                        name, "say of which pickup");
+    if (kind == SB_SPEC_PICKUP)
+        return sb_fail(EX_USAGE, "pickup-treble, or pickup-neck-bass where there are several", name,
+                       "say which pickup, and on which side");
     return sb_fail(EX_USAGE, "add -treble, -bass or the string's number, such as -3", name,
                    "say on which side");
 }
@@ -85,10 +88,10 @@ static bool in_inches(const char *text) {
 
 static void show_plainly(double value, bool ohm, bool inches, char *text, size_t size) {
     if (ohm)
-        (void)snprintf(text, size, value < 1000 ? "%.4g ohm" : "%.4g kohm",
+        (void)snprintf(text, size, value < 1000 ? "%.3g ohm" : "%.3g kohm",
                        value < 1000 ? value : value / 1000);
     else
-        (void)snprintf(text, size, inches ? "%.4g in" : "%.4g mm",
+        (void)snprintf(text, size, inches ? "%.3g in" : "%.3g mm",
                        inches ? value / SB_MM_PER_INCH : value);
 }
 
@@ -104,7 +107,7 @@ static void show_likely(sb_spec_kind kind, double value, bool inches, char *text
         sb_slip slip = likely[i].slip;
         bool as_inches = slip == SB_SLIP_INCH || (slip == SB_SLIP_POINT && inches);
         if (slip == SB_SLIP_THOU)
-            (void)snprintf(one, sizeof one, "%.4g thou", likely[i].value / SB_MM_PER_INCH * 1000);
+            (void)snprintf(one, sizeof one, "%.3g thou", likely[i].value / SB_MM_PER_INCH * 1000);
         else
             show_plainly(likely[i].value, ohm, as_inches, one, sizeof one);
         (void)snprintf(text + used, size - used, "%s%s", used ? " or " : "", one);

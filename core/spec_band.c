@@ -86,7 +86,7 @@ sb_spec_verdict sb_spec_judge(sb_spec_kind kind, const sb_band *band, double val
 
 const char *sb_spec_verdict_text(sb_spec_kind kind, sb_spec_verdict verdict) {
     switch (verdict) {
-    case SB_SPEC_IN_BAND: return kind == SB_SPEC_PICKUP ? "as to start" : "in band";
+    case SB_SPEC_IN_BAND: return kind == SB_SPEC_PICKUP ? "as a start" : "in band";
     case SB_SPEC_LOW:
         return kind == SB_SPEC_FIRST_FRET ? "slot suspect"
                : kind == SB_SPEC_PICKUP   ? "close"

@@ -1,0 +1,30 @@
+#!/bin/sh
+# A shop's own unit and bands: kept in the book, taken along by an export, never put over another
+# shop's own.
+setback specs --bands --kind electric --unit thou
+setback book add practice --kind electric
+setback book add deep --kind bass-4
+setback book add plain --scale 25.5in --strings E4:10,B3:13
+setback specs --unit 64ths
+setback specs --band relief=0.2mm..0.25mm --band action17=5/64in..6/64in --band crown=none \
+  --kind electric
+setback specs --band relief=0.30mm..0.4mm --band resistance=6kohm.. --kind any
+for name in practice deep plain; do
+  setback specs $name relief=0.25mm action17-2=5.5/64in crown=0.6mm resistance-neck=5k
+done
+setback specs --bands --kind electric
+setback specs --bands --kind bass-4 --unit mm
+echo '-- judged as another kind'
+setback specs deep kind=electric | sed -n '1p; /^relief/p'
+setback specs deep kind= | sed -n '1p; /^relief/p'
+echo '-- the shipped band again'
+setback specs practice --band relief= --kind any
+setback specs practice --band relief= | sed -n '/^relief/p'
+echo '-- elsewhere'
+setback book export >book
+grep setting book
+setback specs --unit thou --book other.db
+setback book import --book other.db book
+setback specs practice --book other.db | sed -n '/^action/p'
+setback book import --book third.db book
+setback book export --book third.db | cmp - book && echo same
