@@ -115,7 +115,8 @@ static void judge_coils(const sb_specs *specs, sb_spec *spec) {
     else if (sb_coils_judge(set.ohm, set.n, spec->latest.value, &spec->coils) == SB_OK) {
         spec->coils_known = true;
         way_remark(&set, spec);
-    }
+    } else
+        (void)snprintf(spec->remark, sizeof spec->remark, "one of them alone reads a short");
 }
 
 /* --- string by string -------------------------------------------------------------------- */

@@ -112,7 +112,8 @@ bool sb_spec_plausible(sb_spec_kind kind, double value) {
 bool sb_spec_differs(sb_spec_kind kind, double was, double is) {
     const sb_spec_facts *f = sb_spec_facts_of(kind);
     double error = f->measure == SB_MEASURE_OHM ? 0.05 * fabs(was) : f->error;
-    return was != is && !(fabs(is - was) <= error * (1 + 1e-9));
+    bool broken = isinf(was) || isinf(is);
+    return was != is && (broken || fabs(is - was) > error * (1 + 1e-9));
 }
 
 size_t sb_spec_likely(sb_spec_kind kind, double value, bool inches,

@@ -27,4 +27,11 @@ setback specs --unit thou --book other.db
 setback book import --book other.db book
 setback specs practice --book other.db | sed -n '/^action/p'
 setback book import --book third.db book
-setback book export --book third.db | cmp - book && echo same
+setback book export --book third.db >again
+cmp again book && echo same
+sed 's/"64ths"/""/' book >wrong && setback book import --book fourth.db wrong
+echo "$?"
+{ grep -v '"unit"\|"end"' book && grep '"unit"\|"end"' book; } >late
+setback book import --book fourth.db late
+echo "$?"
+setback book list --book fourth.db
