@@ -10,6 +10,7 @@
 #include "cli/err.h"
 #include "cli/specs_parts.h"
 #include "cli/specs_print.h"
+#include "cli/specs_shop.h"
 #include "cli/specs_take.h"
 #include "cli/term.h"
 
@@ -73,8 +74,7 @@ static const char *const usage[] = {
 
 static const char *const examples[] = {
     "setback specs practice relief=0.011in action17-treble=4/64in action17-bass=5/64in",
-    "setback specs practice resistance-neck=6.87k resistance-bridge=19.5k "
-    "resistance-neck+bridge=5.02k",
+    "setback specs practice resistance-neck=6.87k resistance-neck+bridge=5.02k",
     "setback specs practice 'buzz-7=string 3, gone' screws='two, bridge pickup'",
     "setback specs --unit 64ths",
     "setback specs --band action17=4/64in..5/64in --kind electric",
@@ -83,73 +83,8 @@ static const char *const examples[] = {
 
 /* --- the shop's own ---------------------------------------------------------------------- */
 
-typedef struct {
-    char name[SB_TEXTS_MAX + 1][SB_SETTING_MAX], value[SB_TEXTS_MAX + 1][SB_SETTING_MAX];
-    sb_setting_text setting[SB_TEXTS_MAX + 1];
-    size_t n;
-} own_settings;
-
-/* value NULL takes it away. */
-static void add_setting(own_settings *own, const char *value) {
-    if (value)
-        (void)snprintf(own->value[own->n], SB_SETTING_MAX, "%s", value);
-    own->setting[own->n] = (sb_setting_text){own->name[own->n], value ? own->value[own->n] : NULL};
-    own->n++;
-}
-
-static int read_band(const char *text, const char *kind, own_settings *own) {
-    char key[SB_SPEC_NAME_MAX], value[SB_SETTING_MAX];
-    size_t n = strcspn(text, "=");
-    sb_spec_kind of = SB_SPEC_RELIEF;
-    sb_band band;
-    (void)snprintf(key, sizeof key, "%.*s", (int)n, text);
-    if (text[n] != '=' || n >= sizeof key || !sb_spec_band_key(key, &of))
-        return sb_fail(EX_USAGE, "such as relief=0.010in..0.012in, or action17=4/64in..5/64in",
-                       text, "a band needs the name of what is measured");
-    if (!sb_band_setting(kind, key, own->name[own->n]))
-        return sb_fail(EX_USAGE, "a shorter one", kind, "this kind is too long");
-    const char *range = text + n + 1;
-    if (range[0] == '\0') {
-        add_setting(own, NULL);
-        return EX_OK;
-    }
-    if (!sb_band_parse(range, of, &band))
-        return sb_fail(EX_USAGE,
-                       "write it with units, low to high: 0.010in..0.012in, ..0.022in, 0.018in.. "
-                       "or 3/32in; none for no judgement",
-                       range, "no band");
-    sb_band_format(&band, of, value, sizeof value);
-    add_setting(own, value);
-    return EX_OK;
-}
-
-static int keep_bands(const specs_args *args, const char *kind, own_settings *own) {
-    if (args->bands.n > 0 && !kind[0])
-        return sb_fail(EX_USAGE, "give --kind KIND, such as electric, or any", NULL,
-                       "a band belongs to a kind of instrument");
-    for (size_t i = 0; i < args->bands.n; i++) {
-        int code = read_band(args->bands.item[i], kind, own);
-        if (code != EX_OK)
-            return code;
-    }
-    return EX_OK;
-}
-
-/* Bands, and the unit where no instrument is named. */
-static int keep_own(const specs_args *args, sb_book *book, const char *kind, bool unit) {
-    own_settings *own = calloc(1, sizeof *own);
-    if (!own)
-        return sb_complain_memory();
-    int code = keep_bands(args, kind, own);
-    if (unit) {
-        (void)snprintf(own->name[own->n], SB_SETTING_MAX, SB_SETTING_UNIT);
-        add_setting(own, sb_spec_unit_text((sb_spec_unit)args->unit));
-    }
-    if (code == EX_OK && own->n > 0)
-        code = sb_book_complain(sb_book_keep_settings(book, own->setting, own->n), args->at.path,
-                                NULL);
-    free(own);
-    return code;
+static int keep_own(const specs_args *args, sb_book *book, const char *kind, int unit) {
+    return sb_specs_keep_own(&(sb_specs_own){&args->bands, kind, unit, args->at.path}, book);
 }
 
 static int list_bands(const specs_args *args, sb_book *book, const char *kind) {
@@ -182,7 +117,7 @@ static int run_shop(specs_args *args) {
         absent ? EX_OK : sb_book_open_at(&args->at, keep ? SB_BOOK_WRITE : SB_BOOK_READ, &book);
     const char *kind = args->kind ? args->kind : "";
     if (code == EX_OK && keep)
-        code = keep_own(args, book, kind, unit);
+        code = keep_own(args, book, kind, unit ? args->unit : NOT_GIVEN);
     if (code == EX_OK && args->list)
         code = list_bands(args, book, kind);
     sb_book_close(book);
@@ -272,7 +207,7 @@ static int run_named(const specs_args *args, const sb_texts *operands, const sb_
     if (code == EX_OK)
         code = take_all(args, operands, w);
     if (code == EX_OK)
-        code = keep_own(args, named->book, kind, false);
+        code = keep_own(args, named->book, kind, NOT_GIVEN);
     if (code != EX_OK)
         return code;
     if (w->n > 0)

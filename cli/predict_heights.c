@@ -95,6 +95,7 @@ int sb_set_heights(const sb_heights *h, const sb_specs *specs, sb_prediction_tas
     if (code == EX_OK)
         code = check(h, by_saddle, by_action, specs ? &measured : NULL);
     task->by_action = !by_saddle;
+    task->worn = specs && specs->worn;
     if (code == EX_OK && specs)
         warn_of_outdated(specs, task);
     return code;

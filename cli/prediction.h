@@ -33,6 +33,7 @@ typedef struct {
     double action_mm[SB_STRINGS_MAX], first_fret_mm[SB_STRINGS_MAX];
     sb_height_from action_from, first_fret_from, relief_from;
     double nut_height_mm, rise_mm; /* where not by action */
+    bool worn;                     /* crowns are, by what was measured */
     double a4_hz;
     size_t n_saddles;
     sb_saddle saddles[SB_STRINGS_MAX];

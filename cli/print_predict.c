@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "cli/prediction.h"
+#include "cli/specs.h"
 #include "cli/text.h"
 #include "core/length.h"
 #include "core/pitch.h"
@@ -168,6 +169,8 @@ static void print_grounds(const sb_page *page, const sb_predicted *q) {
                        : "");
     sb_text_wrap(page->out, text, 0, 0, SB_PRINT_WIDTH);
     print_book_heights(page, q);
+    if (q->task->worn)
+        sb_text_wrap(page->out, SB_WORN_CAUTION, 0, 0, SB_PRINT_WIDTH);
     if (q->set->guessed)
         sb_text_wrap(page->out,
                      "Taken for nylon, since in steel a plain string would pull over 200 N; "

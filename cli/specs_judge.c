@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "cli/specs_parts.h"
+#include "cli/text.h"
 
 /* --- bands ------------------------------------------------------------------------------ */
 
@@ -192,14 +193,14 @@ void sb_specs_say_evenness(sb_specs *specs) {
 static sb_evenness judge_evenness(const sb_specs *specs, sb_spec_kind kind) {
     double height_mm[SB_STRINGS_MAX];
     heights(specs, kind, height_mm);
-    return sb_action_evenness(height_mm, specs->description.instrument.n_strings);
+    return sb_action_evenness(specs->kind, height_mm, specs->description.instrument.n_strings);
 }
 
 sb_book_status sb_specs_judge(sb_book *book, sb_specs *specs) {
     const sb_spec *kind = sb_specs_find(specs, "kind");
     sb_book_status status = sb_specs_unit(book, &specs->unit);
-    (void)snprintf(specs->kind, sizeof specs->kind, "%.31s",
-                   kind ? kind->latest.text : specs->description.kind);
+    sb_text_clean(kind ? kind->latest.text : specs->description.kind, specs->kind,
+                  sizeof specs->kind);
     for (size_t i = 0; i < specs->n && status == SB_BOOK_OK; i++) {
         sb_spec *s = &specs->spec[i];
         if (sb_spec_facts_of(s->id.kind)->measure != SB_MEASURE_TEXT)

@@ -139,13 +139,14 @@ size_t sb_spec_likely(sb_spec_kind kind, double value, bool inches,
 
 /* --- even from string to string ---------------------------------------------------------- */
 
-/* Heights may rise from treble to bass by this much in all, and a string may depart by half of it
- * from the line between its neighbours: a ruler's half 64th (common practice, no source). */
+/* On a long-scale electric heights may rise from treble to bass by this much in all; of other
+ * kinds that is not judged. On all, a string may depart by half of it from the line between its
+ * neighbours: a ruler's half 64th (common practice, no source). */
 #define SB_EVEN_MM   (25.4 / 64)
 #define SB_DEPART_MM (25.4 / 128)
 
 typedef struct {
-    bool judged; /* two strings at least */
+    bool judged; /* three strings at least, or two where the rise is judged */
     bool even;
     double spread_mm;    /* of the last string over the first */
     size_t string;       /* that departs most, from 1; 0 = fewer than three */
@@ -153,6 +154,6 @@ typedef struct {
 } sb_evenness;
 
 /* height_mm[i] of string i + 1, NAN where not measured. */
-sb_evenness sb_action_evenness(const double height_mm[], size_t n);
+sb_evenness sb_action_evenness(const char *kind, const double height_mm[], size_t n);
 
 #endif

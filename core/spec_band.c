@@ -147,26 +147,34 @@ static size_t neighbour(const double height_mm[], size_t n, size_t i, bool up) {
     return i < n ? i : n;
 }
 
-sb_evenness sb_action_evenness(const double height_mm[], size_t n) {
-    sb_evenness e = {.even = true};
-    size_t first = neighbour(height_mm, n, (size_t)-1, true),
-           last = neighbour(height_mm, n, n, false);
-    if (first >= n || last == first)
-        return e;
-    e.judged = true;
-    e.spread_mm = height_mm[last] - height_mm[first];
+/* Finds the string that departs most from the line between its neighbours. */
+static void find_departure(const double height_mm[], size_t first, size_t last, sb_evenness *e) {
     for (size_t i = first + 1; i < last; i++) {
         if (isnan(height_mm[i]))
             continue;
-        size_t a = neighbour(height_mm, n, i, false), b = neighbour(height_mm, n, i, true);
+        size_t a = neighbour(height_mm, last + 1, i, false);
+        size_t b = neighbour(height_mm, last + 1, i, true);
         double part = (double)(i - a) / (double)(b - a);
         double departure = height_mm[i] - (1 - part) * height_mm[a] - part * height_mm[b];
-        if (e.string == 0 || fabs(departure) > fabs(e.departure_mm)) {
-            e.string = i + 1;
-            e.departure_mm = departure;
+        if (e->string == 0 || fabs(departure) > fabs(e->departure_mm)) {
+            e->string = i + 1;
+            e->departure_mm = departure;
         }
     }
-    e.even = e.spread_mm <= SB_EVEN_MM + READ_MM && e.spread_mm >= -SB_DEPART_MM - READ_MM &&
+}
+
+sb_evenness sb_action_evenness(const char *kind, const double height_mm[], size_t n) {
+    sb_evenness e = {.even = true};
+    size_t first = neighbour(height_mm, n, (size_t)-1, true);
+    size_t last = neighbour(height_mm, n, n, false);
+    bool rise = strcmp(kind, "electric") == 0;
+    if (first >= n || last == first)
+        return e;
+    find_departure(height_mm, first, last, &e);
+    e.spread_mm = height_mm[last] - height_mm[first];
+    e.judged = rise || e.string > 0;
+    e.even = (!rise ||
+              (e.spread_mm <= SB_EVEN_MM + READ_MM && e.spread_mm >= -SB_DEPART_MM - READ_MM)) &&
              fabs(e.departure_mm) <= SB_DEPART_MM + READ_MM;
     return e;
 }

@@ -230,19 +230,22 @@ static void evenness_by_hand(void **state) {
     const double even[] = {1.6, 1.68, 1.76, 1.84, 1.92, 2.0};
     const double high[] = {1.6, NOT, 2.3, NOT, NOT, 1.95}; /* the line has 1.74 there */
     const double steep[] = {1.6, NOT, NOT, 2.2}, back[] = {2.0, NOT, 1.5};
-    assert_false(sb_action_evenness(none, 2).judged);
-    assert_false(sb_action_evenness(one, 3).judged);
-    assert_true(sb_action_evenness(even, 6).judged);
-    assert_true(sb_action_evenness(even, 6).even);
-    sb_evenness e = sb_action_evenness(high, 6);
+    assert_false(sb_action_evenness("electric", none, 2).judged);
+    assert_false(sb_action_evenness("electric", one, 3).judged);
+    assert_true(sb_action_evenness("electric", even, 6).judged);
+    assert_true(sb_action_evenness("electric", even, 6).even);
+    sb_evenness e = sb_action_evenness("electric", high, 6);
     assert_false(e.even);
     assert_int_equal(e.string, 3);
     assert_within(e.departure_mm, 0.56, 1e-12);
-    e = sb_action_evenness(steep, 4);
+    e = sb_action_evenness("electric", steep, 4);
     assert_false(e.even);
     assert_int_equal(e.string, 0);
     assert_within(e.spread_mm, 0.6, 1e-12);
-    assert_false(sb_action_evenness(back, 3).even);
+    assert_false(sb_action_evenness("electric", back, 3).even);
+    assert_false(sb_action_evenness("acoustic", steep, 4).judged); /* the rise is not judged */
+    assert_true(sb_action_evenness("acoustic", steep, 4).even);
+    assert_false(sb_action_evenness("acoustic", high, 6).even);
 }
 
 int main(void) {

@@ -22,3 +22,6 @@ setback predict practice --action17 1.8mm --first-fret 0.5mm --relief 0.25mm --j
   sed 's/"heights.*"strings/"strings/' | cmp - book && echo same
 setback bench practice --changed relief --json --commands >/dev/null </dev/null
 setback predict practice --json | only
+echo '-- worn crowns'
+setback specs practice crown=0.7mm >/dev/null
+setback predict practice 2>/dev/null | sed -n '/^Measured/,$p'

@@ -21,17 +21,17 @@ echo '-- the shipped band again'
 setback specs practice --band relief= --kind any
 setback specs practice --band relief= | sed -n '/^relief/p'
 echo '-- elsewhere'
-setback book export >book
-grep setting book
+setback book export >kept
+grep setting kept
 setback specs --unit thou --book other.db
-setback book import --book other.db book
+setback book import --book other.db kept
 setback specs practice --book other.db | sed -n '/^action/p'
-setback book import --book third.db book
+setback book import --book third.db kept
 setback book export --book third.db >again
-cmp again book && echo same
-sed 's/"64ths"/""/' book >wrong && setback book import --book fourth.db wrong
+cmp again kept && echo same
+sed 's/"64ths"/""/' kept >wrong && setback book import --book fourth.db wrong
 echo "$?"
-{ grep -v '"unit"\|"end"' book && grep '"unit"\|"end"' book; } >late
+{ grep -v '"unit"\|"end"' kept && grep '"unit"\|"end"' kept; } >late
 setback book import --book fourth.db late
 echo "$?"
 setback book list --book fourth.db
