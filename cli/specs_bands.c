@@ -43,18 +43,27 @@ bool sb_band_parse(const char *text, sb_spec_kind kind, sb_band *band) {
     return true;
 }
 
-void sb_band_format(const sb_band *band, sb_spec_kind kind, char *text, size_t size) {
-    const char *unit = sb_spec_facts_of(kind)->measure == SB_MEASURE_OHM ? "ohm" : "mm";
-    char low[40] = "", high[40] = "";
-    if (isnan(band->low)) {
-        (void)snprintf(text, size, "none");
+/* "0.254mm", "6870ohm", "" where it is open. To the nanometre, and without an exponent, which a
+ * length has none of. */
+static void format_end(double value, sb_spec_kind kind, char *text, size_t size) {
+    bool ohm = sb_spec_facts_of(kind)->measure == SB_MEASURE_OHM;
+    text[0] = '\0';
+    if (isinf(value))
         return;
-    }
-    if (!isinf(band->low))
-        (void)snprintf(low, sizeof low, "%.10g%s", band->low, unit);
-    if (!isinf(band->high))
-        (void)snprintf(high, sizeof high, "%.10g%s", band->high, unit);
-    if (band->low == band->high)
+    (void)snprintf(text, size, ohm ? "%.10g" : "%.6f", value);
+    size_t n = strlen(text);
+    while (!ohm && text[n - 1] == '0' && text[n - 2] != '.')
+        text[--n] = '\0';
+    (void)snprintf(text + n, size - n, ohm ? "ohm" : "mm");
+}
+
+void sb_band_format(const sb_band *band, sb_spec_kind kind, char *text, size_t size) {
+    char low[40], high[40];
+    format_end(band->low, kind, low, sizeof low);
+    format_end(band->high, kind, high, sizeof high);
+    if (isnan(band->low))
+        (void)snprintf(text, size, "none");
+    else if (band->low == band->high)
         (void)snprintf(text, size, "%s", low);
     else
         (void)snprintf(text, size, "%s..%s", low, high);

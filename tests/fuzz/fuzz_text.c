@@ -1,6 +1,6 @@
 /* Any text into the parsers of lengths, notes, threads, numbers, orders at the bench, names of
- * measurements and bands. What
- * parses is in its range, and written out and read again it is the same. */
+ * measurements and bands. What parses is in its range, and written out and read again it is the
+ * same. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -51,7 +51,8 @@ static void try_order(const char *text) {
     INVARIANT(o.turns >= 0.0 && o.turns <= 200.0);
 }
 
-/* A band is kept as text: what is written is read again as the same, to its ten digits. */
+/* A band is kept as text: what is written is read again as the same, to the nanometre or to ten
+ * digits. */
 static void try_band(const char *text, sb_spec_kind kind) {
     sb_band band, again;
     char written[SB_SETTING_MAX];
@@ -60,8 +61,9 @@ static void try_band(const char *text, sb_spec_kind kind) {
     INVARIANT(band.low <= band.high);
     sb_band_format(&band, kind, written, sizeof written);
     INVARIANT(sb_band_parse(written, kind, &again));
-    INVARIANT(again.low == band.low || fabs(again.low - band.low) <= 1e-9 * fabs(band.low));
-    INVARIANT(again.high == band.high || fabs(again.high - band.high) <= 1e-9 * fabs(band.high));
+    double low_by = fabs(again.low - band.low), high_by = fabs(again.high - band.high);
+    INVARIANT(again.low == band.low || low_by <= 0.51e-6 + 1e-9 * fabs(band.low));
+    INVARIANT(again.high == band.high || high_by <= 0.51e-6 + 1e-9 * fabs(band.high));
 }
 
 static void try_spec(const char *text) {
