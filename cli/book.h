@@ -21,9 +21,10 @@
 
 #include "core/instrument.h"
 
-#define SB_BOOK_VERSION  1     /* of the schema that this program writes */
+#define SB_BOOK_VERSION  2     /* of the schema that this program writes */
 #define SB_NAME_MAX      200   /* bytes of a name or owner, NUL included */
 #define SB_BOOK_DATA_MAX 65536 /* bytes of an event's data, NUL included */
+#define SB_SETTING_MAX   200   /* bytes of a setting's name or value, NUL included */
 
 typedef struct sb_book sb_book;
 
@@ -148,12 +149,30 @@ const char *sb_event_text(sb_event_kind kind);
 /* False where the text names no kind. */
 bool sb_event_named(const char *text, sb_event_kind *kind);
 
+/* --- the shop's own settings ------------------------------------------------------------ */
+
+/* The text kept under a name into `value` (of SB_SETTING_MAX); "" where there is none. */
+sb_book_status sb_book_setting(sb_book *book, const char *name, char *value);
+
+/* Keeps settings[0..n-1], all or none; a value of NULL takes one away. SB_BOOK_BAD_DATA: no
+ * UTF-8, empty or too long. */
+typedef struct {
+    const char *name, *value;
+} sb_setting_text;
+sb_book_status sb_book_keep_settings(sb_book *book, const sb_setting_text settings[], size_t n);
+
+/* Calls `each` for all in the order of their names; as sb_book_list. */
+sb_book_status sb_book_settings(sb_book *book,
+                                bool (*each)(void *, const char *name, const char *value),
+                                void *context);
+
 /* --- taking it elsewhere --------------------------------------------------------------- */
 
 /* Writes the whole book, as it is at one moment, as JSON Lines (setback.book/1). */
 sb_book_status sb_book_export(sb_book *book, FILE *out);
 
-/* Adds all instruments of an export, or none: on any failure the book is as before. `line`
+/* Adds all instruments of an export, or none: on any failure the book is as before. Settings that
+ * the book has already stay as they are. `line`
  * is where it failed and `what`, of static storage, why, for BAD_DATA; `name` (of size
  * SB_NAME_MAX) is the one in use, for TAKEN. `added` counts instruments. */
 typedef struct {

@@ -44,6 +44,10 @@ static bool export_event(void *context, const sb_event *e) {
                                  (json_int_t)e->at_ms, "string", e->string, "data", data));
 }
 
+static bool export_setting(void *context, const char *name, const char *value) {
+    return put_line(context, json_pack("{s:s, s:s}", "setting", name, "value", value));
+}
+
 static bool export_instrument(void *context, const sb_book_entry *entry) {
     outgoing *o = context;
     o->instruments++;
@@ -77,6 +81,8 @@ sb_book_status sb_book_export(sb_book *book, FILE *out) {
         return status;
     status = check_pages(book);
     if (status == SB_BOOK_OK && put_line(&o, json_pack("{s:s}", "schema", SCHEMA)))
+        status = sb_book_settings(book, export_setting, &o);
+    if (status == SB_BOOK_OK && o.status == SB_BOOK_OK)
         status = sb_book_list(book, 0, export_instrument, &o);
     if (o.status != SB_BOOK_OK)
         status = o.status;
@@ -100,6 +106,17 @@ typedef struct {
 static sb_book_status bad(incoming *in, const char *what) {
     in->report->what = what;
     return SB_BOOK_BAD_DATA;
+}
+
+static sb_book_status import_setting(incoming *in, json_t *line) {
+    sb_setting_text setting = {NULL, NULL};
+    if (json_unpack(line, "{s:s, s:s!}", "setting", &setting.name, "value", &setting.value) != 0)
+        return bad(in, "a setting has a name and a value, no more and no less");
+    if (in->instrument)
+        return bad(in, "settings come before the instruments");
+    sb_book_status status = sb_store_keep(in->book, &setting, false);
+    return status == SB_BOOK_BAD_DATA ? bad(in, "a setting must be 1 to 199 bytes of UTF-8")
+                                      : status;
 }
 
 static sb_book_status import_instrument(incoming *in, json_t *line) {
@@ -166,6 +183,7 @@ static sb_book_status import_line(incoming *in, json_t *line) {
     if (in->report->line > 1)
         return json_object_get(line, "event")        ? import_event(in, line)
                : json_object_get(line, "instrument") ? import_instrument(in, line)
+               : json_object_get(line, "setting")    ? import_setting(in, line)
                                                      : import_end(in, line);
     if (json_unpack(line, "{s:s!}", "schema", &schema) != 0 || strcmp(schema, SCHEMA) != 0)
         return bad(in, "the first line must be {\"schema\":\"" SCHEMA "\"}");

@@ -30,7 +30,11 @@ static const char version_1[] =
     "  WHEN NEW.id <> -1 AND NEW.id <= (SELECT max(id) FROM events)"
     "  BEGIN SELECT RAISE(ABORT, 'the log is only added to'); END;";
 
-static const char *const steps[SB_BOOK_VERSION] = {version_1};
+/* What a shop sets for itself. */
+static const char version_2[] =
+    "CREATE TABLE settings (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;";
+
+static const char *const steps[SB_BOOK_VERSION] = {version_1, version_2};
 
 static sb_book_status number(sb_book *book, const char *sql, int64_t *value) {
     sqlite3_stmt *statement = NULL;

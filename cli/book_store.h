@@ -39,6 +39,9 @@ sb_book_status sb_store_append(sb_book *book, int64_t instrument, const sb_event
                                int64_t *id);
 sb_book_status sb_store_add(sb_book *book, const char *name, int64_t at_ms, int64_t *id);
 
+/* Keeps a setting within a transaction that is open; `over`: also where there is one already. */
+sb_book_status sb_store_keep(sb_book *book, const sb_setting_text *setting, bool over);
+
 /* A JSON object as it is stored, to be freed; NULL where it is none, or too long. */
 char *sb_data_canonical(const char *data);
 

@@ -11,17 +11,16 @@
 #include "core/pitch.h"
 
 #define NOT_GIVEN (-1)
-#define NO_RISE   (-1000.0) /* a rise may be negative */
 
 typedef struct {
     sb_book_at at;
     sb_numbers scale_mm;
     sb_texts strings;
     sb_data_texts data;
-    const char *from_readings, *action, *frets, *saddles, *restring;
+    const char *from_readings, *frets, *saddles, *restring;
     double a4_hz;
-    double nut_height_mm, rise_mm, action17_mm, first_fret_mm, relief_mm; /* NOT_GIVEN */
-    double finger_mm, behind_mm, spacing_mm;                              /* 0 = not given */
+    sb_heights heights;
+    double behind_mm, spacing_mm; /* 0 = not given */
     int ends, shape, fit;
     bool nut, json;
 } predict_args;
@@ -57,19 +56,24 @@ static const sb_option string_options[] = {
 };
 
 static const sb_option neck_options[] = {
-    {"nut-height", SB_OPT_LENGTH, offsetof(predict_args, nut_height_mm), "LEN",
+    {"nut-height", SB_OPT_LENGTH, offsetof(predict_args, heights.nut_height_mm), "LEN",
      "height of the string at the nut over the fret crowns", 0, 20, false},
-    {"rise", SB_OPT_LENGTH, offsetof(predict_args, rise_mm), "LEN",
+    {"rise", SB_OPT_LENGTH, offsetof(predict_args, heights.rise_mm), "LEN",
      "height of the saddle over the nut", -20, 50, false},
-    {"action17", SB_OPT_LENGTH, offsetof(predict_args, action17_mm), "LEN",
-     "instead of these two: the open string's height over the crown of fret 17", 0.1, 50, false},
-    {"action", SB_OPT_TEXT, offsetof(predict_args, action), "FRET:LEN",
+    {"action17", SB_OPT_LENGTH, offsetof(predict_args, heights.action17_mm), "LEN",
+     "instead of these two: the open string's height over the crown of fret 17 (default as "
+     "measured, "
+     "see setback specs)",
+     0.1, 50, false},
+    {"action", SB_OPT_TEXT, offsetof(predict_args, heights.action), "FRET:LEN",
      "or over that of another fret: 12:1.6mm", 0, 0, false},
-    {"first-fret", SB_OPT_LENGTH, offsetof(predict_args, first_fret_mm), "LEN",
-     "with an action: the height over fret 1 (default 0.5 mm, common practice)", 0.01, 20, false},
-    {"relief", SB_OPT_LENGTH, offsetof(predict_args, relief_mm), "LEN",
-     "depth of the neck's bow under a straightedge from fret 1 to 17 (default 0)", -5, 5, false},
-    {"finger", SB_OPT_LENGTH, offsetof(predict_args, finger_mm), "LEN",
+    {"first-fret", SB_OPT_LENGTH, offsetof(predict_args, heights.first_fret_mm), "LEN",
+     "with an action: the height over fret 1 (default as measured, or 0.5 mm, common practice)",
+     0.01, 20, false},
+    {"relief", SB_OPT_LENGTH, offsetof(predict_args, heights.relief_mm), "LEN",
+     "depth of the neck's bow under a straightedge from fret 1 to 17 (default as measured, or 0)",
+     -5, 5, false},
+    {"finger", SB_OPT_LENGTH, offsetof(predict_args, heights.finger_mm), "LEN",
      "how far behind the fret the finger presses (default 0: on the fret)", 0, 30, false},
     {"behind", SB_OPT_LENGTH, offsetof(predict_args, behind_mm), "LEN",
      "string behind nut and saddle that slides over them and shares the stretch (default 0: it is "
@@ -133,7 +137,7 @@ static const sb_option_group groups[] = {
 static const char *const usage[] = {
     "--scale LEN --string NOTE:GAUGE... --action17 LEN [OPTIONS]",
     "--scale LEN --string NOTE:GAUGE... --nut-height LEN --rise LEN [OPTIONS]",
-    "INSTRUMENT --action17 LEN [OPTIONS]",
+    "INSTRUMENT [--action17 LEN] [OPTIONS]",
     NULL,
 };
 
@@ -146,35 +150,7 @@ static const char *const examples[] = {
     NULL,
 };
 
-/* --- the neck -------------------------------------------------------------------------- */
-
-static int set_neck(const predict_args *args, sb_prediction_task *task) {
-    bool heights = args->nut_height_mm >= 0 || args->rise_mm > NO_RISE;
-    bool action = args->action17_mm >= 0 || args->action;
-    const char *either = "give --action17 LEN, or --nut-height LEN and --rise LEN";
-    if (heights == action)
-        return sb_fail(EX_USAGE, either, NULL,
-                       action ? "the string's height is given twice"
-                              : "how high the string lies is needed");
-    if (args->action17_mm >= 0 && args->action)
-        return sb_fail(EX_USAGE, either, NULL, "--action17 does not go with --action");
-    if (heights && !(args->nut_height_mm >= 0 && args->rise_mm > NO_RISE))
-        return sb_fail(EX_USAGE, either, NULL, "--nut-height and --rise go together");
-    if (heights && args->first_fret_mm >= 0)
-        return sb_fail(EX_USAGE, either, NULL, "--first-fret goes with an action only");
-    task->by_action = action;
-    task->first_fret_assumed = action && args->first_fret_mm < 0;
-    task->nut_height_mm = args->nut_height_mm;
-    task->rise_mm = args->rise_mm;
-    task->action = (sb_action){.fret = SB_RELIEF_TO,
-                               .action_mm = args->action17_mm,
-                               .first_fret_mm =
-                                   args->first_fret_mm < 0 ? SB_FIRST_FRET_MM : args->first_fret_mm,
-                               .relief_mm = args->relief_mm,
-                               .finger_mm = args->finger_mm,
-                               .relief_to = SB_RELIEF_TO};
-    return args->action ? sb_action_parse(args->action, &task->action) : EX_OK;
-}
+/* --- what is solved ------------------------------------------------------------------- */
 
 static int set_fit(const predict_args *args, sb_prediction_task *task) {
     static const double ends[] = {SB_ENDS_HYBRID, SB_ENDS_PINNED, SB_ENDS_CLAMPED};
@@ -190,7 +166,7 @@ static int set_fit(const predict_args *args, sb_prediction_task *task) {
     if (code == EX_OK && args->nut && task->fit.n_frets < 2)
         return sb_fail(EX_USAGE, "such as --frets 1-12", args->frets,
                        "--nut needs two frets at least");
-    return code == EX_OK ? set_neck(args, task) : code;
+    return code;
 }
 
 /* --- the strings ----------------------------------------------------------------------- */
@@ -303,6 +279,13 @@ static int set_heard(const predict_args *args, const source *from, sb_string_set
     return sb_set_heard_book(set, from->named.book, from->named.id, from->named.name);
 }
 
+static int set_heights(const predict_args *args, const source *from, sb_prediction_task *task) {
+    if (!from->named.book)
+        return sb_set_heights(&args->heights, NULL, task);
+    return sb_set_heights_book(&args->heights, from->named.book, from->named.id, from->named.name,
+                               task);
+}
+
 /* The strings to come: the same places, other notes and gauges; nothing else is known of them. */
 static int set_restring(const predict_args *args, const source *from, const sb_string_set *now,
                         sb_string_set *then) {
@@ -374,6 +357,8 @@ static int prepare(predict_args *args, const sb_texts *operands, work *w) {
     if (code == EX_OK)
         code = set_fit(args, &w->task);
     if (code == EX_OK)
+        code = set_heights(args, &w->from, &w->task);
+    if (code == EX_OK)
         code = set_strings(args, &w->from, &w->set[0]);
     if (code == EX_OK)
         code = sb_set_data(&w->set[0], &args->data, w->from.d.kind, args->a4_hz);
@@ -389,10 +374,11 @@ static int prepare(predict_args *args, const sb_texts *operands, work *w) {
 static int run(const sb_command *self, int argc, char *const argv[]) {
     predict_args args = {.frets = "1-12",
                          .a4_hz = SB_A4_HZ,
-                         .nut_height_mm = NOT_GIVEN,
-                         .rise_mm = NO_RISE,
-                         .action17_mm = NOT_GIVEN,
-                         .first_fret_mm = NOT_GIVEN,
+                         .heights = {.nut_height_mm = NOT_GIVEN,
+                                     .rise_mm = SB_NO_LENGTH,
+                                     .action17_mm = NOT_GIVEN,
+                                     .first_fret_mm = NOT_GIVEN,
+                                     .relief_mm = SB_NO_LENGTH},
                          .shape = NOT_GIVEN};
     sb_texts operands = {.n = 0};
     int code = sb_command_args(self, argc, argv, &args, &operands);

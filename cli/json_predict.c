@@ -111,13 +111,35 @@ static json_t *restring_object(const sb_predicted *was, const sb_predicted *now)
                      sb_restring_relief(was, now));
 }
 
+static json_t *lengths_array(const double mm[], size_t n) {
+    json_t *array = json_array();
+    for (size_t i = 0; i < n; i++)
+        (void)json_array_append_new(array, json_real(mm[i]));
+    return array;
+}
+
+static json_t *heights_object(const sb_predicted *q) {
+    static const char *const from[] = {"given", "assumed", "book"};
+    const sb_prediction_task *t = q->task;
+    if (!t->by_action)
+        return json_pack("{s:f, s:f, s:f, s:s}", "nut_height_mm", t->nut_height_mm, "rise_mm",
+                         t->rise_mm, "relief_mm", t->action.relief_mm + 0.0, "relief_from",
+                         from[t->relief_from]);
+    return json_pack(
+        "{s:i, s:o, s:s, s:o, s:s, s:f, s:s}", "action_fret", t->action.fret, "action_mm",
+        lengths_array(t->action_mm, q->p->n), "action_from", from[t->action_from], "first_fret_mm",
+        lengths_array(t->first_fret_mm, q->p->n), "first_fret_from", from[t->first_fret_from],
+        "relief_mm", t->action.relief_mm + 0.0, "relief_from", from[t->relief_from]);
+}
+
 bool sb_json_prediction(FILE *out, const sb_predicted *now, const sb_predicted *was) {
     json_t *object = json_pack(
-        "{s:s, s:s, s:f, s:o, s:f, s:f, s:f, s:o}", "schema", "setback.predict/1", "ends",
-        now->task->ends, "ends_std_error", now->task->fit.ends_std_error, "strings",
-        array_of(now, now->p->n, string_object), "total_tension_n", now->p->total_tension_n,
-        "total_tension_std_error_n", now->p->total_std_error_n, "nut_mean_mm", now->p->nut_mm + 0.0,
-        "saddles", array_of(now, now->p->n_lines, line_object));
+        "{s:s, s:s, s:f, s:o, s:o, s:f, s:f, s:f, s:o}", "schema", "setback.predict/1", "ends",
+        now->task->ends, "ends_std_error", now->task->fit.ends_std_error, "heights",
+        heights_object(now), "strings", array_of(now, now->p->n, string_object), "total_tension_n",
+        now->p->total_tension_n, "total_tension_std_error_n", now->p->total_std_error_n,
+        "nut_mean_mm", now->p->nut_mm + 0.0, "saddles",
+        array_of(now, now->p->n_lines, line_object));
     bool whole = object != NULL;
     if (whole && was)
         whole = json_object_set_new(object, "restring", restring_object(was, now)) == 0;

@@ -7,9 +7,13 @@
 
 #define SAME_PULL 0.02 /* a neck does not show less (common practice, no source) */
 
-static sb_status neck_of(const sb_prediction_task *task, double scale_mm, sb_neck *neck) {
+static sb_status neck_of(const sb_prediction_task *task, size_t string, double scale_mm,
+                         sb_neck *neck) {
+    sb_action action = task->action;
+    action.action_mm = task->action_mm[string];
+    action.first_fret_mm = task->first_fret_mm[string];
     if (task->by_action)
-        return sb_neck_from_action(scale_mm, &task->action, neck);
+        return sb_neck_from_action(scale_mm, &action, neck);
     *neck = (sb_neck){.scale_mm = scale_mm,
                       .nut_height_mm = task->nut_height_mm,
                       .rise_mm = task->rise_mm,
@@ -50,7 +54,7 @@ sb_status sb_predict(const sb_prediction_task *task, const sb_string_set *set, s
         sb_compensation_task fit = task->fit;
         *failed = i;
         fit.hz = sb_note_hz(set->strings[i].semitone, task->a4_hz);
-        status = neck_of(task, set->strings[i].scale_mm, &fit.neck);
+        status = neck_of(task, i, set->strings[i].scale_mm, &fit.neck);
         if (status == SB_OK)
             status = sb_compensate(&fit, &set->data[i], &out->string[i]);
         out->n = i + 1;

@@ -23,13 +23,17 @@ typedef struct {
     bool guessed; /* the material was taken from the tension that steel would have */
 } sb_string_set;
 
+typedef enum { SB_HEIGHT_GIVEN, SB_HEIGHT_ASSUMED, SB_HEIGHT_BOOK } sb_height_from;
+
 typedef struct {
     sb_compensation_task fit; /* but neck and pitch, which are each string's own */
     const char *ends;         /* what `fit.ends` is called */
     bool by_action;
-    sb_action action;
-    bool first_fret_assumed;
+    sb_action action; /* but for each string's own heights: */
+    double action_mm[SB_STRINGS_MAX], first_fret_mm[SB_STRINGS_MAX];
+    sb_height_from action_from, first_fret_from, relief_from;
     double nut_height_mm, rise_mm; /* where not by action */
+    bool worn;                     /* crowns are, by what was measured */
     double a4_hz;
     size_t n_saddles;
     sb_saddle saddles[SB_STRINGS_MAX];
@@ -78,6 +82,27 @@ int sb_frets_parse(const char *text, int frets[SB_FRETS_MAX], size_t *n);
 
 /* "12:1.6mm"; 0 or the exit code. */
 int sb_action_parse(const char *text, sb_action *action);
+
+/* --- heights, in predict_heights.c ----------------------------------------------------------- */
+
+#define SB_NO_LENGTH (-1000.0) /* of what may be negative */
+
+typedef struct {
+    double nut_height_mm, action17_mm, first_fret_mm; /* negative = not given */
+    double rise_mm, relief_mm;                        /* SB_NO_LENGTH = not given */
+    double finger_mm;
+    const char *action; /* "12:1.6mm"; NULL = not given */
+} sb_heights;
+
+/* Sets the heights of a task whose others are zero; `specs` are what was measured of the
+ * instrument and stand in for what is not given, or NULL. 0 or the exit code. */
+struct sb_specs;
+int sb_set_heights(const sb_heights *heights, const struct sb_specs *specs,
+                   sb_prediction_task *task);
+
+/* The same with what the instrument's log says. */
+int sb_set_heights_book(const sb_heights *heights, sb_book *book, int64_t id, const char *name,
+                        sb_prediction_task *task);
 
 /* --- from readings, in predict_readings.c ------------------------------------------------- */
 

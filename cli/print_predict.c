@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "cli/prediction.h"
+#include "cli/specs.h"
 #include "cli/text.h"
 #include "core/length.h"
 #include "core/pitch.h"
@@ -113,6 +114,40 @@ static void print_cents(FILE *out, const sb_predicted *q, size_t from, bool befo
     (void)fputc('\n', out);
 }
 
+/* "0.41 to 0.51 mm" over the strings. */
+static void span_text(const double mm[], size_t n, char *text, size_t size) {
+    double low = mm[0], high = mm[0];
+    for (size_t i = 1; i < n; i++) {
+        low = fmin(low, mm[i]);
+        high = fmax(high, mm[i]);
+    }
+    if (high - low < 0.005)
+        (void)snprintf(text, size, "%.2f mm", low);
+    else
+        (void)snprintf(text, size, "%.2f to %.2f mm", low, high);
+}
+
+/* Which heights are from the book, where any are. */
+static void print_book_heights(const sb_page *page, const sb_predicted *q) {
+    const sb_prediction_task *t = q->task;
+    char action[80] = "", first[80] = "", relief[60] = "", text[300], span[48];
+    if (t->action_from == SB_HEIGHT_BOOK) {
+        span_text(t->action_mm, q->p->n, span, sizeof span);
+        (void)snprintf(action, sizeof action, ", action at fret %d %s", t->action.fret, span);
+    }
+    if (t->by_action && t->first_fret_from == SB_HEIGHT_BOOK) {
+        span_text(t->first_fret_mm, q->p->n, span, sizeof span);
+        (void)snprintf(first, sizeof first, ", at fret 1 %s", span);
+    }
+    if (t->relief_from == SB_HEIGHT_BOOK)
+        (void)snprintf(relief, sizeof relief, ", relief %.2f mm", t->action.relief_mm);
+    (void)snprintf(text, sizeof text, "%s%s%s.", action, first, relief);
+    if (!text[1])
+        return;
+    (void)fputs("Measured, from the book: ", page->out);
+    sb_text_wrap(page->out, text + 2, strlen("Measured, from the book: "), 0, SB_PRINT_WIDTH);
+}
+
 /* What the figures rest on where it was not told. */
 static void print_grounds(const sb_page *page, const sb_predicted *q) {
     char text[300];
@@ -123,15 +158,19 @@ static void print_grounds(const sb_page *page, const sb_predicted *q) {
                      q->p->string[i].wire.core_from == SB_FROM_MODEL);
         heard = heard || q->p->string[i].wire.bending_from == SB_FROM_READING;
     }
-    (void)snprintf(
-        text, sizeof text,
-        "Setbacks are from the nominal scale length. Ends %s, known to ± %.1f of one "
-        "clamped end.%s%s%s",
-        q->task->ends, q->task->fit.ends_std_error,
-        core ? " The cores of wound strings are guessed from their gauge." : "",
-        heard ? " Measured inharmonicity was used." : "",
-        q->task->first_fret_assumed ? " At fret 1 the strings are taken to be 0.5 mm high." : "");
+    (void)snprintf(text, sizeof text,
+                   "Setbacks are from the nominal scale length. Ends %s, known to ± %.1f of one "
+                   "clamped end.%s%s%s",
+                   q->task->ends, q->task->fit.ends_std_error,
+                   core ? " The cores of wound strings are guessed from their gauge." : "",
+                   heard ? " Measured inharmonicity was used." : "",
+                   q->task->by_action && q->task->first_fret_from == SB_HEIGHT_ASSUMED
+                       ? " At fret 1 the strings are taken to be 0.5 mm high."
+                       : "");
     sb_text_wrap(page->out, text, 0, 0, SB_PRINT_WIDTH);
+    print_book_heights(page, q);
+    if (q->task->worn)
+        sb_text_wrap(page->out, SB_WORN_CAUTION, 0, 0, SB_PRINT_WIDTH);
     if (q->set->guessed)
         sb_text_wrap(page->out,
                      "Taken for nylon, since in steel a plain string would pull over 200 N; "

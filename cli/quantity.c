@@ -24,18 +24,29 @@ static const unit forces[] = {{"n", 1},           {"lbf", N_PER_LBF}, {"lb", N_P
 static const unit moduli[] = {
     {"gpa", 1e9}, {"mpa", 1e6}, {"psi", N_PER_LBF / (M_PER_IN * M_PER_IN)}, {NULL, 0}};
 
+/* Omega as a letter and as the unit's own character. */
+static const unit ohms[] = {{"ohm", 1},       {"ohms", 1},   {"\u03a9", 1},  {"\u2126", 1},
+                            {"k", 1e3},       {"kohm", 1e3}, {"kohms", 1e3}, {"k\u03a9", 1e3},
+                            {"k\u2126", 1e3}, {NULL, 0}};
+
 const char *sb_quantity_units(sb_quantity kind) {
     switch (kind) {
     case SB_UNIT_MASS: return "g/m, kg/m or lb/in";
     case SB_FORCE: return "N, lbf or kgf";
     case SB_MODULUS: return "GPa, MPa or psi";
     case SB_SPAN: return "mm or in";
+    case SB_OHMS: return "kohm or ohm";
     }
     return "";
 }
 
 static const unit *units_of(sb_quantity kind) {
-    return kind == SB_UNIT_MASS ? unit_masses : kind == SB_FORCE ? forces : moduli;
+    switch (kind) {
+    case SB_UNIT_MASS: return unit_masses;
+    case SB_FORCE: return forces;
+    case SB_OHMS: return ohms;
+    default: return moduli;
+    }
 }
 
 /* By hand, because strcasecmp follows the locale. */

@@ -12,6 +12,7 @@ typedef enum {
     SB_FORCE,     /* N: N, lbf or lb, kgf or kg */
     SB_MODULUS,   /* Pa: GPa, MPa, psi */
     SB_SPAN,      /* mm: a length of core/length.h with its unit */
+    SB_OHMS,      /* ohm: ohm, kohm or k, Ω, kΩ */
 } sb_quantity;
 
 /* "0.374g/m", "16.2 lb", "8.33GPa"; the unit is required, in either case. False for what is no

@@ -22,6 +22,10 @@ static void test_units(void **state) {
     assert_within(parsed("8.33GPa", SB_MODULUS), 8.33e9, 1e-3);
     assert_within(parsed("29442660.76psi", SB_MODULUS), 203.0e9, 0.05e9);
     assert_within(parsed("0.014in", SB_SPAN), 0.3556, 1e-12);
+    assert_within(parsed("6.87k", SB_OHMS), 6870.0, 1e-9);
+    assert_within(parsed("19.5 k\u03a9", SB_OHMS), 19500.0, 1e-9);
+    assert_within(parsed("6870 \u2126", SB_OHMS), 6870.0, 0.0);
+    assert_within(parsed("6.87KOHM", SB_OHMS), 6870.0, 1e-9);
 }
 
 static void test_refusals(void **state) {
@@ -34,6 +38,8 @@ static void test_refusals(void **state) {
     assert_true(isnan(parsed("1g/m", SB_FORCE)));
     assert_true(isnan(parsed("1N", SB_MODULUS)));
     assert_true(isnan(parsed("1", SB_SPAN)));
+    assert_true(isnan(parsed("6.87", SB_OHMS)));
+    assert_true(isnan(parsed("6k87", SB_OHMS)));
 }
 
 int main(void) {

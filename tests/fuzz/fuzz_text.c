@@ -1,5 +1,6 @@
-/* Any text into the parsers of lengths, notes, threads, numbers and orders at the bench. What
- * parses is in its range, and written out and read again it is the same. */
+/* Any text into the parsers of lengths, notes, threads, numbers, orders at the bench, names of
+ * measurements and bands. What parses is in its range, and written out and read again it is the
+ * same. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -7,6 +8,7 @@
 
 #include "cli/args.h"
 #include "cli/bench_order.h"
+#include "cli/specs_parts.h"
 #include "core/length.h"
 #include "core/pitch.h"
 #include "core/screw.h"
@@ -49,6 +51,32 @@ static void try_order(const char *text) {
     INVARIANT(o.turns >= 0.0 && o.turns <= 200.0);
 }
 
+/* A band is kept as text: what is written is read again as the same, to the nanometre or to ten
+ * digits. */
+static void try_band(const char *text, sb_spec_kind kind) {
+    sb_band band, again;
+    char written[SB_SETTING_MAX];
+    if (!sb_band_parse(text, kind, &band) || isnan(band.low))
+        return;
+    INVARIANT(band.low <= band.high);
+    sb_band_format(&band, kind, written, sizeof written);
+    INVARIANT(sb_band_parse(written, kind, &again));
+    double low_by = fabs(again.low - band.low), high_by = fabs(again.high - band.high);
+    INVARIANT(again.low == band.low || low_by <= 0.51e-6 + 1e-9 * fabs(band.low));
+    INVARIANT(again.high == band.high || high_by <= 0.51e-6 + 1e-9 * fabs(band.high));
+}
+
+static void try_spec(const char *text) {
+    sb_spec_id id;
+    char keys[SB_SPEC_KEYS][SB_SPEC_NAME_MAX], title[SB_SPEC_TITLE_MAX];
+    if (sb_spec_named(text, &id) != SB_OK)
+        return;
+    INVARIANT(strcmp(id.name, text) == 0 && sb_spec_order(&id, &id) == 0);
+    INVARIANT(sb_spec_band_keys(&id, 6, keys) <= SB_SPEC_KEYS);
+    sb_spec_title(&id, title, sizeof title);
+    INVARIANT(strlen(title) < SB_SPEC_TITLE_MAX);
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     char *text = malloc(size + 1);
     double number = 0.0;
@@ -56,6 +84,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
         return 0;
     memcpy(text, data, size);
     text[size] = '\0';
+    try_spec(text);
+    try_band(text, SB_SPEC_RELIEF);
+    try_band(text, SB_SPEC_RESISTANCE);
     try_length(text, 0.0);
     try_length(text, 25.4);
     try_note(text);
