@@ -15,7 +15,9 @@ enum { BLOCK = 4, BLOCKS_MAX = SB_BAND_MAX / BLOCK };
  * The energy's own shape may be off by a little: partials unseen, losses that change. */
 static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.25, PRIOR_TILT = 1.0;
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
-static const double TAIL_SHARE = 0.11, SHAPE_SHARE = 0.6, SHAPE_ODDS = 20.0;
+static const double TAIL_SHARE = 0.1, SHIFT_SHARE = 0.005;
+/* Log odds by which a tilt has to be better: it can bend to much that is no glide. */
+static const double TILT_HANDICAP = 100.0;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
 
@@ -32,7 +34,8 @@ void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n,
     }
 }
 
-double sb_glide_doubt(const sb_glide *glide, double end_s) {
+/* Of what is still to come when the note ends: no sum of exponentials is its exact shape. */
+static double tail_doubt(const sb_glide *glide, double end_s) {
     double left = 0;
     for (size_t m = 0; m < glide->terms; m++)
         left += glide->weight[m] * exp(-glide->rate_per_s[m] * end_s);
@@ -151,6 +154,7 @@ struct family {
     size_t terms;
     double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
     double prior_ln, prior_ln_std; /* of the scale */
+    double preferred;              /* log odds before anything is heard */
 };
 
 /* The terms' exponentials, stepped along a track. */
@@ -283,18 +287,21 @@ static struct option judge(const struct evidence *seen, const struct family *fam
     double gs = p.lean[S], gd = gamma * p.lean[D];
     double variance = (gs * gs * dd - 2.0 * gs * gd * sd + gd * gd * ss) / det;
     double occam = -0.5 * log(det) - log(SB_GLIDE_USUAL * family->prior_ln_std);
+    occam += family->preferred;
     return (struct option){family,     gamma,
                            scale,      merit(&p, family, scale, noise) + occam,
                            gamma * gs, fmax(variance, 0.0)};
 }
 
 static struct family exponential(void) {
-    return (struct family){false, 1, {1.0}, {1.0}, log(SB_GLIDE_USUAL_S), PRIOR_LN_TAU};
+    return (struct family){false, 1, {1.0}, {1.0}, log(SB_GLIDE_USUAL_S), PRIOR_LN_TAU, 0.0};
 }
 
 /* The energy that stretches the string, from the partials' amplitudes and decays. */
 static struct family energy_shape(const sb_track tracks[], size_t n, bool tilted) {
-    struct family family = {.tilted = tilted, .prior_ln_std = tilted ? PRIOR_TILT : PRIOR_LN_SCALE};
+    struct family family = {.tilted = tilted,
+                            .prior_ln_std = tilted ? PRIOR_TILT : PRIOR_LN_SCALE,
+                            .preferred = tilted ? -TILT_HANDICAP : 0.0};
     double total = 0;
     for (size_t i = 0; i < n && family.terms < SB_GLIDE_TERMS; i++) {
         const sb_line *line = &tracks[i].lines[0];
@@ -339,35 +346,28 @@ static double disagreement(const struct evidence *seen, const struct family *fam
 /* Takes the likelier shape, or none, and averages over what remains possible. */
 static sb_glide decide(const struct option options[], size_t n, double end_s) {
     size_t best = 0;
-    double top = 0, total = 0, square = 0;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n; i++)
         if (options[i].odds > options[best].odds)
             best = i;
-        top = fmax(top, options[i].odds);
-    }
-    sb_glide glide = {0};
     const struct option *chosen = options[best].odds > 0 ? &options[best] : NULL;
-    double applied = chosen ? chosen->shift : 0.0;
+    double top = fmax(options[best].odds, 0.0), applied = chosen ? chosen->shift : 0.0;
+    double none = exp(-top), total = none, own = 0, between = none * applied * applied;
     for (size_t i = 0; i < n; i++) {
         double weight = exp(options[i].odds - top), off = options[i].shift - applied;
         total += weight;
-        square += weight * (options[i].shift_var + off * off);
+        own += weight * options[i].shift_var;
+        between += weight * off * off;
     }
-    total += exp(-top), square += exp(-top) * applied * applied;
-    /* No glide is exactly of either shape, whatever the odds say: where both account for the
-     * sound, their difference is what is not known. */
-    double differ = 0;
-    if (chosen && n >= 2)
-        differ = SHAPE_SHARE * (options[1].shift - options[0].shift) *
-                 exp(-fabs(options[1].odds - options[0].odds) / SHAPE_ODDS);
-    glide.common_std = sqrt(square / total + differ * differ);
+    sb_glide glide = {.common_std = sqrt((own + between) / total)};
     if (!chosen)
         return glide;
     glide.gamma = chosen->gamma;
     glide.terms = chosen->family->terms;
     double lean[SB_GLIDE_TERMS];
     member_of(chosen->family, chosen->scale, glide.weight, glide.rate_per_s, lean);
-    glide.common_std = hypot(glide.common_std, sb_glide_doubt(&glide, end_s));
+    glide.shape_std = hypot(sqrt(between / total), SHIFT_SHARE * applied);
+    glide.shape_std = hypot(glide.shape_std, tail_doubt(&glide, end_s));
+    glide.common_std = hypot(sqrt(own / total), glide.shape_std);
     return glide;
 }
 

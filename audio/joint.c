@@ -42,7 +42,8 @@ struct fit {
     size_t n, locals; /* locals: LOCAL with a second line, else A2 */
     bool no_glide;
     double shared[SHARED];
-    sb_glide shape; /* gamma 1, scale 1 */
+    sb_glide shape;     /* gamma 1, scale 1 */
+    double shape_gamma; /* that it had before */
     double cost;
     struct strand *strands;
     double h[SHARED][SHARED], g[SHARED];
@@ -527,11 +528,9 @@ static void report(struct fit *fit, sb_track tracks[], size_t n, sb_glide *glide
     glide->gamma = fit->shared[GAMMA];
     for (size_t m = 0; m < glide->terms; m++)
         glide->rate_per_s[m] /= exp(fit->shared[SCALE]);
-    double end_s = 0;
-    for (size_t i = 0; i < fit->n; i++)
-        end_s =
-            fmax(end_s, fit->strands[i].t0_s + (double)fit->strands[i].n * fit->strands[i].step_s);
-    glide->common_std = hypot(common_std(fit, excess), sb_glide_doubt(glide, end_s));
+    double taken = fit->shape_gamma != 0 ? fabs(glide->gamma / fit->shape_gamma) : 0.0;
+    glide->shape_std = fmin(taken, 2.0) * fit->shape.shape_std;
+    glide->common_std = hypot(common_std(fit, excess), glide->shape_std);
     bool done[SB_MAX_PARTIALS] = {false};
     for (size_t i = 0; i < fit->n; i++) {
         done[fit->strands[i].of - tracks] = true;
@@ -546,6 +545,7 @@ static struct fit begin_fit(const sb_glide *present, struct strand strands[], si
     struct fit fit = {.n = n, .locals = A2, .strands = strands, .shape = *present};
     if (present->terms == 0)
         fit.shape = (sb_glide){.terms = 1, .weight = {1.0}, .rate_per_s = {1.0 / SB_GLIDE_USUAL_S}};
+    fit.shape_gamma = present->gamma;
     fit.shape.gamma = 1.0;
     fit.shared[GAMMA] = present->gamma;
     return fit;

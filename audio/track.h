@@ -37,16 +37,12 @@ typedef struct {
     size_t terms;
     double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
     double common_std; /* relative standard error that it adds to every partial's pitch */
+    double shape_std;  /* of that, what is due to the shape's being a guess */
 } sb_glide;
 
 /* The time by which the glide has the string run ahead, the integral of g, in s, at
  * t0_s + k step_s for k < n. */
 void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]);
-
-/* How far a glide heard until end_s leaves the settled pitch in doubt whatever its fit says,
- * relative: no sum of exponentials is its exact shape, so of what is still to come then, a
- * share that notes of known truth showed. */
-double sb_glide_doubt(const sb_glide *glide, double end_s);
 
 typedef struct {
     int number;
