@@ -55,8 +55,9 @@ typedef struct {
     sb_source *source;
     bool stays;                  /* goes on when no recording is left, until told to quit */
     bool (*gone)(void *context); /* NULL, or whether nobody will tell it to */
-    double timeout_s;            /* 0 = none */
-    const char *book;            /* its path, for messages */
+    bool (*enough)(const sb_bench *bench); /* NULL, or live: whether all is in, so that it ends
+                                              once nothing sounds */
+    double timeout_s;                      /* 0 = none */
 } sb_bench_run;
 
 /* Runs the session to its end and returns the exit code, failures not reported yet: `status`
