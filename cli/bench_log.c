@@ -14,11 +14,12 @@ static char *text_of(json_t *object) {
 }
 
 char *sb_log_pluck(const char *side, const sb_reading *reading, double at_s, const char *take) {
-    json_t *object = json_pack("{s:s, s:f, s:f, s:f, s:f, s:f, s:f}", "side", side, "hz",
+    json_t *object = json_pack("{s:s, s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:f}", "side", side, "hz",
                                reading->hz, "std_error_cents", reading->std_error_cents,
                                "inharmonicity", reading->inharmonicity, "inharmonicity_std_error",
-                               reading->inharmonicity_std_error, "level_dbfs", reading->level_dbfs,
-                               "at_s", at_s);
+                               reading->inharmonicity_std_error, "scatter_cents",
+                               reading->scatter_cents, "beating_cents", reading->beating_cents,
+                               "level_dbfs", reading->level_dbfs, "at_s", at_s);
     json_t *name = take ? json_string(take) : json_null(); /* a name that is no UTF-8 is left out */
     if (object)
         (void)json_object_set_new(object, "take", name ? name : json_null());
