@@ -18,6 +18,7 @@ enum { RATE_HZ = 24000 };
 
 #define LEAD_IN_S 0.6
 #define PALM_S    2.2
+#define LUMP_AT   0.21
 
 typedef struct {
     double open_hz, b, error_cents, drift_cents_per_min, lump, apart_s;
@@ -37,7 +38,7 @@ static void add_note(const recipe *r, bool fretted, double at_s, prng *rng, doub
     note.glide_cents = prng_uniform(rng, 0.5, 3.0);
     note.eta_a = fretted ? 2.0 : 1.4;
     for (int k = 1; k <= SYNTH_SHAPED_PARTIALS; k++)
-        note.pull_cents[k - 1] = lump_cents(r->lump, fretted, k);
+        note.pull_cents[k - 1] = lump_cents(r->lump, LUMP_AT, fretted, k);
     note.at_s = at_s;
     note.damp_at_s = PALM_S;
     note.damp_s = 0.015;

@@ -10,10 +10,8 @@
 
 #include <stdbool.h>
 
-#define LUMP_AT 0.21 /* from the saddle, of the open length */
-
-/* By how many cents a lump of `mass` of the open string's mass pulls partial n, open or at fret
- * 12: zero or less. */
-double lump_cents(double mass, bool fretted, int n);
+/* By how many cents a lump of `mass` of the open string's mass, `at` of its length from the saddle
+ * (under a half), pulls partial n, open or at fret 12: zero or less. */
+double lump_cents(double mass, double at, bool fretted, int n);
 
 #endif
