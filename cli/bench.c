@@ -56,10 +56,28 @@ void sb_bench_take(sb_bench *bench, const char *take) {
 
 /* --- notes ----------------------------------------------------------------------------- */
 
-static void watch_settling(sb_bench *b, size_t string, const sb_pluck *p) {
+/* The verdict is kept where it is news. */
+static sb_book_status judge_settling(sb_bench *b, size_t string) {
+    sb_new_string *s = &b->new_strings[string - 1];
+    s->settling = sb_settle_judge(s->time_s, s->cents, s->n);
+    if (s->settling.kind == SB_SETTLE_UNKNOWN || s->settling.kind == s->verdict)
+        return SB_BOOK_OK;
+    sb_book_status status =
+        sb_bench_append(b, SB_EVENT_MEASURED, string, sb_log_settled(&s->settling));
+    if (status == SB_BOOK_OK)
+        sb_bench_tell(
+            b, &(sb_news){.kind = SB_NEWS_SETTLING, .string = string, .settling = s->settling});
+    return status;
+}
+
+/* Plucks of different recordings have no common clock. */
+static sb_book_status watch_settling(sb_bench *b, size_t string, const sb_pluck *p) {
     sb_new_string *s = &b->new_strings[string - 1];
     if (!s->fitted || p->fretted)
-        return;
+        return SB_BOOK_OK;
+    if (s->take != b->take_number)
+        s->n = 0;
+    s->take = b->take_number;
     if (s->n == SB_BENCH_OPENS) {
         s->n--;
         memmove(s->time_s, s->time_s + 1, s->n * sizeof *s->time_s);
@@ -67,12 +85,7 @@ static void watch_settling(sb_bench *b, size_t string, const sb_pluck *p) {
     }
     s->time_s[s->n] = p->time_s;
     s->cents[s->n++] = sb_cents_between(SB_A4_HZ, p->hz);
-    sb_settling settling = sb_settle_judge(s->time_s, s->cents, s->n);
-    bool news = settling.kind != SB_SETTLE_UNKNOWN && settling.kind != s->settling.kind;
-    s->settling = settling;
-    if (news)
-        sb_bench_tell(b,
-                      &(sb_news){.kind = SB_NEWS_SETTLING, .string = string, .settling = settling});
+    return judge_settling(b, string);
 }
 
 static void tell_measured(sb_bench *b, size_t string, const sb_interval *interval,
@@ -111,10 +124,10 @@ static sb_book_status keep_note(sb_bench *b, const sb_whose_answer *a, const sb_
                                 .reading = r,
                                 .at_s = w->at_s,
                                 .take = b->take});
-    watch_settling(b, a->string, &pluck);
+    status = watch_settling(b, a->string, &pluck);
     if (measured)
         tell_measured(b, a->string, &interval, inferred);
-    return SB_BOOK_OK;
+    return status;
 }
 
 static void leave_out(sb_bench *b, const sb_reading *r, double at_s, const char *why) {

@@ -67,6 +67,8 @@ static void fold_move(sb_bench *b, const sb_event *event, const sb_log_facts *fa
 }
 
 static void fold_measured(sb_bench *b, const sb_event *event, const sb_log_facts *facts) {
+    if (facts->is_settled && event->string >= 1 && event->string <= SB_STRINGS_MAX)
+        b->new_strings[event->string - 1].verdict = facts->settled;
     if (!facts->is_change)
         return;
     if (!facts->changed) {

@@ -38,11 +38,15 @@ typedef struct {
     char input[SB_ORDER_TEXT_MAX];
     size_t n;
     bool cautioned;
-    bool failed; /* out of memory */
+    bool failed;      /* out of memory */
+    const char *what; /* the command that it is, NULL = bench */
 } sb_lines;
 
 sb_front sb_plain_front(sb_lines *lines);
 sb_front sb_json_front(sb_lines *lines);
+
+/* A caution as an event of setback.bench/1. */
+void sb_json_caution(sb_lines *lines, const char *words);
 
 /* The next whole line of standard input, without waiting; false where there is none. */
 bool sb_lines_typed(void *lines, const sb_bench *bench, char *line, size_t size);

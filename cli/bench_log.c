@@ -45,6 +45,13 @@ char *sb_log_change(sb_change change) {
     return text_of(json_pack("{s:s, s:b}", "what", sb_change_text(change), "changed", 1));
 }
 
+char *sb_log_settled(const sb_settling *settling) {
+    return text_of(json_pack("{s:s, s:s, s:f, s:f}", "what", "settled", "verdict",
+                             sb_settle_text(settling->kind), "drift_cents_per_min",
+                             settling->drift_cents_per_min, "drift_std_error",
+                             settling->std_error));
+}
+
 char *sb_log_visit(void) {
     return text_of(json_pack("{s:s}", "what", "begun"));
 }
@@ -108,6 +115,9 @@ static void read_measured(const json_t *object, sb_log_facts *facts) {
     const char *what = json_string_value(json_object_get(object, "what"));
     facts->is_change = what && sb_change_named(what, &facts->change);
     facts->changed = json_is_true(json_object_get(object, "changed"));
+    facts->is_settled = what && strcmp(what, "settled") == 0;
+    if (facts->is_settled)
+        facts->settled = sb_settle_named(json_string_value(json_object_get(object, "verdict")));
 }
 
 sb_log_facts sb_log_read(const sb_event *event) {

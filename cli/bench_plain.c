@@ -78,6 +78,7 @@ static void put_state(const sb_bench *b, size_t string) {
     const sb_string_progress *p = &b->progress.strings[string - 1];
     char error[64], advice[300];
     const char *remark = sb_bench_remark(b, string);
+    const char *settled = sb_bench_settled_text(b, string);
     put_string(b, string);
     if (p->has_reading) {
         sb_format_error(p->reading.cents, p->reading.std_error, error, sizeof error);
@@ -87,6 +88,8 @@ static void put_state(const sb_bench *b, size_t string) {
     (void)printf("%s %s", p->has_reading ? ";" : ":", advice);
     if (remark)
         (void)printf("; %s", remark);
+    if (settled)
+        (void)printf("; %s", settled);
     end_line();
 }
 
@@ -114,8 +117,8 @@ static void show_all(const sb_bench *b) {
 
 static void begin(void *context, const sb_bench *b) {
     const bool *seen = b->progress.seen;
-    (void)context;
-    (void)fputs("bench ", stdout);
+    const sb_lines *l = context;
+    (void)printf("%s ", l->what ? l->what : "bench");
     put_clean(b->name);
     (void)printf(": pluck each string open and at fret %d, in any order", b->options.progress.fret);
     end_line();

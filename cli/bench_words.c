@@ -91,6 +91,28 @@ bool sb_bench_detune(const sb_bench *bench, size_t string, double *cents) {
     return true;
 }
 
+bool sb_bench_strings_in(const sb_bench *bench) {
+    for (size_t i = 0; i < bench->progress.instrument.n_strings; i++) {
+        const sb_string_progress *s = &bench->progress.strings[i];
+        const sb_new_string *new_one = &bench->new_strings[i];
+        bool known = s->has_reading && s->state != SB_STRING_STALE && s->state != SB_STRING_MOVED;
+        if (new_one->fitted && (new_one->verdict != SB_SETTLE_SETTLED || !known ||
+                                s->reading.std_error > bench->options.progress.tolerance_cents / 2))
+            return false;
+    }
+    return true;
+}
+
+const char *sb_bench_settled_text(const sb_bench *bench, size_t string) {
+    const sb_new_string *s = &bench->new_strings[string - 1];
+    if (!s->fitted)
+        return NULL;
+    return s->verdict == SB_SETTLE_SETTLED   ? "settled"
+           : s->verdict == SB_SETTLE_STRETCH ? "still stretching"
+                                             : "not known to be settled: pluck it open for half "
+                                               "a minute";
+}
+
 static const char *way(double move_mm) {
     return move_mm > 0 ? "back" : move_mm < 0 ? "forward" : "either way";
 }
