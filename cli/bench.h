@@ -84,6 +84,7 @@ typedef struct {
 typedef struct {
     bool fitted;            /* in this visit */
     sb_settle_kind verdict; /* the last one in the log */
+    bool measured;          /* since that */
     int take;               /* the recording that the plucks are of */
     double time_s[SB_BENCH_OPENS], cents[SB_BENCH_OPENS];
     size_t n;
@@ -151,8 +152,9 @@ sb_book_status sb_bench_restring(sb_bench *bench, const sb_string strings[], boo
 /* Whether every new string is settled, and measured to half the tolerance since. */
 bool sb_bench_strings_in(const sb_bench *bench);
 
-/* "settled", "not settled yet"; NULL for a string that is not new. */
-const char *sb_bench_settled_text(const sb_bench *bench, size_t string);
+/* What a new string waits for before its saddle is looked at; NULL where it has settled, or is not
+ * new. */
+const char *sb_bench_unsettled(const sb_bench *bench, size_t string);
 
 /* What to do about a string now, in a few words: "move 1.71 mm back (2¾ turns clockwise)",
  * "stale: the relief was changed". UTF-8. */

@@ -94,23 +94,23 @@ bool sb_bench_detune(const sb_bench *bench, size_t string, double *cents) {
 bool sb_bench_strings_in(const sb_bench *bench) {
     for (size_t i = 0; i < bench->progress.instrument.n_strings; i++) {
         const sb_string_progress *s = &bench->progress.strings[i];
-        const sb_new_string *new_one = &bench->new_strings[i];
-        bool known = s->has_reading && s->state != SB_STRING_STALE && s->state != SB_STRING_MOVED;
-        if (new_one->fitted && (new_one->verdict != SB_SETTLE_SETTLED || !known ||
-                                s->reading.std_error > bench->options.progress.tolerance_cents / 2))
+        const sb_new_string *it = &bench->new_strings[i];
+        bool in = it->verdict == SB_SETTLE_SETTLED && it->measured && s->state != SB_STRING_STALE &&
+                  s->state != SB_STRING_MOVED &&
+                  s->reading.std_error <= bench->options.progress.tolerance_cents / 2;
+        if (it->fitted && !in)
             return false;
     }
     return true;
 }
 
-const char *sb_bench_settled_text(const sb_bench *bench, size_t string) {
+const char *sb_bench_unsettled(const sb_bench *bench, size_t string) {
     const sb_new_string *s = &bench->new_strings[string - 1];
-    if (!s->fitted)
+    if (!s->fitted || s->verdict == SB_SETTLE_SETTLED)
         return NULL;
-    return s->verdict == SB_SETTLE_SETTLED   ? "settled"
-           : s->verdict == SB_SETTLE_STRETCH ? "still stretching"
-                                             : "not known to be settled: pluck it open for half "
-                                               "a minute";
+    return s->verdict == SB_SETTLE_STRETCH ? "still falling: stretch it again and tune"
+                                           : "new: pluck it open now and then for half a minute, "
+                                             "until it has settled";
 }
 
 static const char *way(double move_mm) {

@@ -9,6 +9,7 @@
 #include "cli/option_rows.h"
 #include "cli/prediction.h"
 #include "cli/term.h"
+#include "cli/text.h"
 #include "core/pitch.h"
 
 #define NOT_GIVEN (-1)
@@ -237,6 +238,7 @@ static int predict(const predict_args *args, work *w) {
         sb_print_restring(&page, &q[0], &q[1]);
     else
         sb_print_prediction(&page, &q[0]);
+    sb_text_wrap(stdout, SB_CAUTION, 0, 0, SB_PRINT_WIDTH);
     return EX_OK;
 }
 

@@ -7,6 +7,7 @@
 #include "cli/err.h"
 #include "cli/prediction.h"
 #include "cli/specs.h"
+#include "core/faults.h"
 
 const sb_option sb_height_options[SB_HEIGHT_OPTIONS] = {
     {"nut-height", SB_OPT_LENGTH, offsetof(sb_heights, nut_height_mm), "LEN",
@@ -107,6 +108,13 @@ static void set_told(const sb_heights *h, sb_prediction_task *task) {
                                .relief_to = SB_RELIEF_TO};
 }
 
+static void assume_action(sb_prediction_task *task) {
+    task->action.fret = 12;
+    task->action_from = SB_HEIGHT_ASSUMED;
+    for (size_t i = 0; i < SB_STRINGS_MAX; i++)
+        task->action_mm[i] = SB_ACTION_MM;
+}
+
 int sb_set_heights(const sb_heights *h, const sb_specs *specs, sb_prediction_task *task) {
     bool by_saddle = h->nut_height_mm >= 0 || h->rise_mm > SB_NO_LENGTH;
     bool by_action = h->action17_mm >= 0 || h->action;
@@ -119,6 +127,10 @@ int sb_set_heights(const sb_heights *h, const sb_specs *specs, sb_prediction_tas
     if (specs)
         take_measured(h, specs, !by_saddle && !by_action, task);
     bool measured = task->action_from == SB_HEIGHT_BOOK;
+    if (h->assumes && !by_saddle && !by_action && !measured) {
+        assume_action(task);
+        measured = true;
+    }
     if (code == EX_OK)
         code = check(h, by_saddle, by_action, specs ? &measured : NULL);
     task->by_action = !by_saddle;

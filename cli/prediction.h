@@ -114,6 +114,7 @@ typedef struct {
     double rise_mm, relief_mm;                        /* SB_NO_LENGTH = not given */
     double finger_mm, behind_mm;
     const char *action; /* "12:1.6mm"; NULL = not given */
+    bool assumes;       /* where nothing tells the action: SB_ACTION_MM at fret 12 */
 } sb_heights;
 
 #define SB_HEIGHTS_UNTOLD                                                                          \
@@ -154,9 +155,10 @@ typedef struct {
     const sb_prediction *p;
 } sb_predicted;
 
+/* Without the caution. */
 void sb_print_prediction(const sb_page *page, const sb_predicted *now);
 
-/* From the strings that are on to others. */
+/* From the strings that are on to others; likewise. */
 void sb_print_restring(const sb_page *page, const sb_predicted *now, const sb_predicted *then);
 
 /* setback.predict/1; `was` is NULL, or what the strings are to replace. False when out of
