@@ -22,7 +22,7 @@ static sb_book_status begin(sb_bench *b) {
     sb_book_status status = sb_bench_catch_up(b);
     if (status == SB_BOOK_OK && !b->begun)
         status = SB_BOOK_DAMAGED;
-    if (status == SB_BOOK_OK && !b->progress.in_visit)
+    if (status == SB_BOOK_OK && !b->progress.in_visit && !b->options.aside)
         status = sb_bench_append(b, SB_EVENT_VISIT, 0, sb_log_visit());
     return status;
 }
@@ -115,8 +115,9 @@ static sb_book_status keep_note(sb_bench *b, const sb_whose_answer *a, const sb_
     sb_interval interval;
     sb_round_add(b, round, &pluck, w->take);
     bool measured = sb_round_complete(round) && sb_round_combine(b, round, &interval);
-    bool settling = watch_settling(b, a->string, &pluck);
-    sb_book_status status = write_note(b, a, w, measured ? &interval : NULL, settling);
+    bool settling = !b->options.aside && watch_settling(b, a->string, &pluck);
+    sb_book_status status =
+        b->options.aside ? SB_BOOK_OK : write_note(b, a, w, measured ? &interval : NULL, settling);
     if (status != SB_BOOK_OK)
         return status;
     b->notes++;

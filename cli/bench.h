@@ -57,6 +57,9 @@ typedef struct {
 typedef struct {
     sb_progress_options progress;
     double a4_hz;
+    bool aside;    /* what is heard is told but not written, and no visit is begun: the state of
+                      the instrument stays what the log says */
+    int64_t until; /* the log as it was after this event; 0 = all of it */
     void (*tell)(void *context, const sb_bench *bench, const sb_news *news);
     void *context;
 } sb_bench_options;
@@ -151,10 +154,6 @@ sb_book_status sb_bench_restring(sb_bench *bench, const sb_string strings[], boo
 
 /* Whether every new string is settled, and measured to half the tolerance since. */
 bool sb_bench_strings_in(const sb_bench *bench);
-
-/* What a new string waits for before its saddle is looked at; NULL where it has settled, or is not
- * new. */
-const char *sb_bench_unsettled(const sb_bench *bench, size_t string);
 
 /* What to do about a string now, in a few words: "move 1.71 mm back (2¾ turns clockwise)",
  * "stale: the relief was changed". UTF-8. */

@@ -78,15 +78,14 @@ static void put_state(const sb_bench *b, size_t string) {
     const sb_string_progress *p = &b->progress.strings[string - 1];
     char error[64], advice[300];
     const char *remark = sb_bench_remark(b, string);
-    const char *unsettled = sb_bench_unsettled(b, string);
     put_string(b, string);
     if (p->has_reading) {
         sb_format_error(p->reading.cents, p->reading.std_error, error, sizeof error);
         (void)printf(": %s", error);
     }
     sb_bench_advice(b, string, advice, sizeof advice);
-    (void)printf("%s %s", p->has_reading ? ";" : ":", unsettled ? unsettled : advice);
-    if (remark && !unsettled)
+    (void)printf("%s %s", p->has_reading ? ";" : ":", advice);
+    if (remark)
         (void)printf("; %s", remark);
     end_line();
 }

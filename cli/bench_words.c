@@ -64,9 +64,20 @@ const char *sb_bench_beyond_travel(const sb_bench *bench, size_t string) {
                  "round";
 }
 
+/* What a new string waits for before its saddle is looked at; NULL where it has settled, or is not
+ * new. */
+static const char *unsettled(const sb_bench *bench, size_t string) {
+    const sb_new_string *s = &bench->new_strings[string - 1];
+    if (!s->fitted || s->verdict == SB_SETTLE_SETTLED)
+        return NULL;
+    return s->verdict == SB_SETTLE_STRETCH ? "still falling: stretch it again and tune"
+                                           : "settling: pluck it open now and then";
+}
+
 const char *sb_bench_remark(const sb_bench *bench, size_t string) {
     const sb_string_progress *s = &bench->progress.strings[string - 1];
-    if (s->state == SB_STRING_NOT_YET || s->state == SB_STRING_MOVED || s->state == SB_STRING_STALE)
+    if (s->state == SB_STRING_NOT_YET || s->state == SB_STRING_MOVED ||
+        s->state == SB_STRING_STALE || unsettled(bench, string))
         return NULL;
     const char *stray = stray_text(s->learner.stray);
     if (stray)
@@ -102,15 +113,6 @@ bool sb_bench_strings_in(const sb_bench *bench) {
             return false;
     }
     return true;
-}
-
-const char *sb_bench_unsettled(const sb_bench *bench, size_t string) {
-    const sb_new_string *s = &bench->new_strings[string - 1];
-    if (!s->fitted || s->verdict == SB_SETTLE_SETTLED)
-        return NULL;
-    return s->verdict == SB_SETTLE_STRETCH ? "still falling: stretch it again and tune"
-                                           : "new: pluck it open now and then for half a minute, "
-                                             "until it has settled";
 }
 
 static const char *way(double move_mm) {
@@ -171,7 +173,12 @@ void sb_bench_advice(const sb_bench *bench, size_t string, char *text, size_t si
     const sb_string_progress *p = &bench->progress.strings[string - 1];
     size_t s = sb_progress_saddle(&bench->progress, string);
     const sb_saddle_progress *at = &bench->progress.saddles[s];
+    const char *waits_for = unsettled(bench, string);
     char move[160];
+    if (waits_for) {
+        (void)snprintf(text, size, "%s", waits_for);
+        return;
+    }
     switch (p->state) {
     case SB_STRING_NOT_YET: advise_unmeasured(bench, string, text, size); break;
     case SB_STRING_MEASURED: advise_measured(bench, string, text, size); break;
