@@ -123,12 +123,34 @@ static void predict(work *w) {
     }
 }
 
-static int prepare(work *w) {
+static bool fitted(const sb_bench *bench) {
+    for (size_t i = 0; i < bench->progress.instrument.n_strings; i++)
+        if (bench->new_strings[i].fitted)
+            return true;
+    return false;
+}
+
+/* Nothing is written for it, not even that a visit begins. */
+static int check_fitted(const work *w, sb_bench_options options) {
+    sb_bench *bench = NULL;
+    options.aside = true;
+    sb_book_status status =
+        sb_bench_new(&options, w->named.book, w->named.id, w->named.name, &bench);
+    bool any = status == SB_BOOK_OK && fitted(bench);
+    sb_bench_free(bench);
+    if (status != SB_BOOK_OK)
+        return sb_book_complain(status, w->args->at.path, w->named.name);
+    return any ? EX_OK
+               : sb_fail(EX_USAGE, "--string names the new set, --same repeats the old one",
+                         w->named.name, "no new strings are noted in this visit");
+}
+
+static int prepare(work *w, const sb_bench_options *options) {
     w->fits = w->args->same || w->args->strings.n > 0;
     if (w->args->same && w->args->strings.n > 0)
         return sb_fail(EX_USAGE, "give one of them", NULL, "--same and --string");
     if (!w->fits)
-        return EX_OK;
+        return check_fitted(w, *options);
     int code = set_task(w);
     if (code == EX_OK)
         code = set_strings(w);
@@ -157,22 +179,11 @@ static int say_what_changes(const work *w, sb_lines *lines) {
 
 /* --- the session ------------------------------------------------------------------------- */
 
-static bool fitted(const sb_bench *bench) {
-    for (size_t i = 0; i < bench->progress.instrument.n_strings; i++)
-        if (bench->new_strings[i].fitted)
-            return true;
-    return false;
-}
-
 static int fit(void *context, bool trial) {
     work *w = context;
     const char *fault = NULL;
     if (!w->fits)
-        return fitted(w->bench) ? EX_OK
-                                : sb_fail(EX_USAGE,
-                                          "--string names the new set, --same repeats the "
-                                          "old one",
-                                          w->named.name, "no new strings are noted in this visit");
+        return EX_OK;
     sb_book_status status = sb_bench_restring(w->bench, w->set[1].strings, trial, &fault);
     if (fault)
         return sb_fail(EX_USAGE, fault, w->named.name, "such strings cannot be on it");
@@ -216,7 +227,7 @@ static int run_on(work *w, const sb_texts *names, restring_args *args) {
     code = sb_book_complain(sb_book_describe(w->named.book, w->named.id, &w->d), args->at.path,
                             w->named.name);
     if (code == EX_OK)
-        code = prepare(w);
+        code = prepare(w, &options);
     if (code == EX_OK)
         code = sb_book_complain(
             sb_bench_new(&options, w->named.book, w->named.id, w->named.name, &w->bench),

@@ -64,7 +64,6 @@ static json_t *string_of(const sb_rechecked *r, size_t i) {
     set(o, "inside",
         c->inside == SB_INSIDE_UNKNOWN ? json_null() : json_boolean(c->inside == SB_INSIDE));
     set(o, "compromise", json_boolean(s->compromise));
-    set(o, "not_kept", text(s->not_kept));
     set(o, "changed_since", text(s->since));
     set(o, "plucks", json_pack("[I, I]", (json_int_t)s->plucks[0], (json_int_t)s->plucks[1]));
     set_sound(o, s);

@@ -56,13 +56,16 @@ static const char *standing(const sb_rechecked_string *s) {
 
 static void print_row(const sb_page *page, const sb_rechecked *r, size_t i) {
     const sb_rechecked_string *s = &r->strings[i];
-    char name[32], change[64];
+    char name[32], change[96];
     name_of(r, i, name, sizeof name);
     sb_text_pad(page->out, name, NAME_COLUMNS);
     print_error(page->out, s->now, ERROR_COLUMNS);
     print_error(page->out, s->was, ERROR_COLUMNS);
     change_of(s, change, sizeof change);
-    sb_text_pad(page->out, change, CHANGE_COLUMN);
+    if (*standing(s))
+        sb_text_pad(page->out, change, CHANGE_COLUMN);
+    else
+        (void)fputs(change, page->out);
     if (s->result.inside == SB_OUTSIDE)
         sb_print_bold(page, standing(s));
     else
@@ -70,18 +73,20 @@ static void print_row(const sb_page *page, const sb_rechecked *r, size_t i) {
     (void)fputc('\n', page->out);
 }
 
-static void print_remark(const sb_page *page, const sb_rechecked *r, size_t i) {
-    const sb_rechecked_string *s = &r->strings[i];
-    char text[200];
-    if (!s->since && !(s->not_kept && s->now.std_error > 0))
+/* What was changed since; once where it was the same for all. */
+static void print_changes(const sb_page *page, const sb_rechecked *r) {
+    const char *first = r->strings[0].since;
+    size_t n = r->d.instrument.n_strings, alike = 0;
+    for (size_t i = 0; i < n && first; i++)
+        alike += r->strings[i].since && strcmp(r->strings[i].since, first) == 0;
+    if (alike == n) {
+        (void)fprintf(page->out, "changed since that was kept: %s\n", first);
         return;
-    if (s->not_kept)
-        (void)snprintf(text, sizeof text, "String %zu: nothing to compare with: %s.", i + 1,
-                       s->not_kept);
-    else
-        (void)snprintf(text, sizeof text, "String %zu: changed since that was kept: %s.", i + 1,
-                       s->since);
-    sb_text_wrap(page->out, text, 0, 0, SB_PRINT_WIDTH);
+    }
+    for (size_t i = 0; i < n; i++)
+        if (r->strings[i].since)
+            (void)fprintf(page->out, "string %zu: changed since that was kept: %s\n", i + 1,
+                          r->strings[i].since);
 }
 
 /* --- suspects ----------------------------------------------------------------------------- */
@@ -193,8 +198,7 @@ void sb_print_rechecked(const sb_page *page, const sb_rechecked *r) {
     print_head(page, r);
     for (size_t i = 0; i < n; i++)
         print_row(page, r, i);
-    for (size_t i = 0; i < n; i++)
-        print_remark(page, r, i);
+    print_changes(page, r);
     print_foot(page, r);
     print_suspects(page, r, false);
     print_suspects(page, r, true);

@@ -6,6 +6,8 @@
 
 #include "cli/bench_log.h"
 
+#define SADDLE "saddle"
+
 /* --- what was kept ----------------------------------------------------------------------- */
 
 typedef struct {
@@ -24,33 +26,25 @@ static bool find_end(void *context, const sb_event *event) {
     return true;
 }
 
-/* A later visit makes a reading stale for the bench, but it is the latest that there is. */
-static const char *why_not(const sb_string_progress *p) {
-    if (!p->has_reading)
-        return "never measured";
+/* What happened to a string after its latest reading; NULL for nothing. That another visit begun
+ * makes readings stale for the bench is none of a recheck's business. */
+static const char *after_reading(const sb_string_progress *p) {
     if (p->state == SB_STRING_MOVED)
-        return "its saddle was moved after it was measured";
-    if (p->state != SB_STRING_STALE || p->spoiled_by == SB_CHANGE_VISIT)
-        return NULL;
-    switch (p->spoiled_by) {
-    case SB_CHANGE_RELIEF: return "the relief was changed after it was measured";
-    case SB_CHANGE_NUT: return "the nut was changed after it was measured";
-    case SB_CHANGE_ACTION: return "the action was changed after it was measured";
-    case SB_CHANGE_STRINGS: return "a new string went on after it was measured";
-    default: return "its tuning was changed after it was measured";
-    }
+        return SADDLE;
+    return p->state == SB_STRING_STALE && p->spoiled_by != SB_CHANGE_VISIT
+               ? sb_change_text(p->spoiled_by)
+               : NULL;
 }
 
 static size_t take_kept(const sb_progress *progress, sb_rechecked *out) {
     size_t n = progress->instrument.n_strings, kept = 0;
-    for (size_t i = 0; i < out->d.instrument.n_strings; i++) {
+    for (size_t i = 0; i < out->d.instrument.n_strings && i < n; i++) {
         const sb_string_progress *p = &progress->strings[i];
-        sb_rechecked_string *s = &out->strings[i];
-        s->not_kept = i < n ? why_not(p) : "never measured";
-        if (s->not_kept)
+        if (!p->has_reading)
             continue;
-        s->was = p->reading;
-        s->compromise = p->state == SB_STRING_NEAREST;
+        out->strings[i].was = p->reading;
+        out->strings[i].since = after_reading(p);
+        out->strings[i].compromise = p->state == SB_STRING_NEAREST;
         kept++;
     }
     return kept;
@@ -60,7 +54,7 @@ static const char *what_changed(const sb_event *event) {
     if (event->kind == SB_EVENT_STRINGS)
         return "strings";
     if (event->kind == SB_EVENT_MOVE)
-        return "saddle";
+        return SADDLE;
     sb_log_facts facts = sb_log_read(event);
     return event->kind == SB_EVENT_MEASURED && facts.is_change && facts.changed
                ? sb_change_text(facts.change)

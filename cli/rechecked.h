@@ -14,8 +14,7 @@
 
 typedef struct {
     sb_error_reading now, was; /* std_error 0 = none */
-    const char *not_kept;      /* why `was` is none: static storage; NULL = it is known */
-    const char *since;         /* what was changed after it was kept; NULL = nothing */
+    const char *since; /* what was changed after that reading: static storage; NULL = nothing */
     bool compromise;
     size_t plucks[2]; /* open, fretted */
     sb_string_signs signs;

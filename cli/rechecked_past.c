@@ -94,8 +94,8 @@ static char *data_of(const sb_rechecked_string *s) {
     const sb_figure *now = s->signs.now;
     json_t *o = json_pack("{s:s, s:f, s:f}", "what", "recheck", "octave_error_cents", s->now.cents,
                           "std_error_cents", s->now.std_error);
-    set_real(o, "was_cents", !s->not_kept, s->was.cents);
-    set_real(o, "was_std_error_cents", !s->not_kept, s->was.std_error);
+    set_real(o, "was_cents", s->was.std_error > 0, s->was.cents);
+    set_real(o, "was_std_error_cents", s->was.std_error > 0, s->was.std_error);
     set_real(o, "inharmonicity", now[SB_SIGN_INHARMONICITY].std_error >= 0,
              now[SB_SIGN_INHARMONICITY].value);
     set_real(o, "scatter_cents", now[SB_SIGN_SCATTER].std_error >= 0, now[SB_SIGN_SCATTER].value);
