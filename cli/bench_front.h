@@ -57,8 +57,8 @@ typedef struct {
     const sb_front *front;
     sb_bench *bench;
     sb_source *source;
-    bool stays;                  /* goes on when no recording is left, until told to quit */
-    bool (*gone)(void *context); /* NULL, or whether nobody will tell it to */
+    bool stays;             /* goes on when no recording is left, until told to quit */
+    const sb_lines *typist; /* NULL, or whose standard input may end, so that nobody will tell */
     bool (*enough)(const sb_bench *bench); /* NULL, or live: whether all is in, so that it ends
                                               once nothing sounds */
     double timeout_s;                      /* 0 = none */

@@ -130,6 +130,10 @@ static bool finished(loop *l) {
     return now - l->heard_s >= QUIET_S && run->enough(run->bench);
 }
 
+static bool typist_gone(const sb_lines *l) {
+    return l && (!l->listens || (l->ended && l->n == 0));
+}
+
 static bool over(loop *l) {
     const sb_bench_run *run = l->run;
     if (l->quit || l->end.status != SB_BOOK_OK || finished(l))
@@ -139,7 +143,7 @@ static bool over(loop *l) {
     case SB_SOURCE_LOST:
     case SB_SOURCE_MEMORY: return true;
     case SB_SOURCE_IDLE:
-        if (!run->stays || (run->gone && run->gone(run->front->context)))
+        if (!run->stays || typist_gone(run->typist))
             return true;
         break;
     default: break;

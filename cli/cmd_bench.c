@@ -125,6 +125,7 @@ static int run_bench(const bench_args *args, sb_book_named *named, sb_bench_opti
                                 .book = args->at.path,
                                 .bench = told.bench,
                                 .front = &front,
+                                .lines = &lines,
                                 .screen = screen,
                                 .before = carry_out_told,
                                 .context = &told};

@@ -27,6 +27,10 @@ static const sb_option work_options[] = {
     SB_ROW_A4(recheck_args, a4_hz, 480),
     {"json", SB_OPT_FLAG, offsetof(recheck_args, sitting.json), NULL, "print one JSON object", 0, 0,
      false},
+    {"commands", SB_OPT_FLAG, offsetof(recheck_args, sitting.commands), NULL,
+     "with --take: go on with what is typed on standard input, until its end or quit: string N "
+     "where two strings sound the same (only that one is plucked next; any ends it), take FILE",
+     0, 0, false},
 };
 
 static const sb_option_group groups[] = {
@@ -127,11 +131,17 @@ static void trouble(void *context, const char *what, const char *subject) {
     sb_warn(subject, "%s", what);
 }
 
+/* Nothing that would change what is kept. */
 static bool typed(void *context, const sb_bench *bench, char *line, size_t size) {
-    (void)context;
-    (void)bench;
-    (void)line;
-    (void)size;
+    work *w = context;
+    sb_order order;
+    while (sb_lines_typed(&w->lines, bench, line, size)) {
+        if (!sb_order_parse(line, &order) &&
+            (order.kind == SB_ORDER_STRING || order.kind == SB_ORDER_TAKE ||
+             order.kind == SB_ORDER_QUIT))
+            return true;
+        sb_warn(line, "a recheck takes string N, take FILE and quit only");
+    }
     return false;
 }
 
@@ -182,6 +192,7 @@ static int hear(work *w, const sb_bench_options *options) {
                                 .book = a->at.path,
                                 .bench = bench,
                                 .front = &front,
+                                .lines = &w->lines,
                                 .enough = enough};
     int code = sb_book_complain(status, a->at.path, w->named.name);
     if (code == EX_OK)
@@ -219,6 +230,7 @@ static int run(const sb_command *self, int argc, char *const argv[]) {
         return sb_complain_memory();
     w->args = &args;
     w->plain = sb_plain_front(&w->lines);
+    w->lines.listens = args.sitting.commands || args.sitting.takes.n == 0;
     code = sb_book_open_named(&args.at, &names, SB_BOOK_WRITE, &w->named);
     if (code == EX_OK) {
         code = recheck(w);

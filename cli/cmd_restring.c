@@ -190,10 +190,10 @@ static int fit(void *context, bool trial) {
     return sb_book_complain(status, w->args->at.path, w->named.name);
 }
 
-/* The screen would cover what was said. */
+/* The screen would cover what was said, and there is nothing to hear yet. */
 static bool wait_for_strings(const work *w, bool screen) {
     char answer[16];
-    return !screen || !w->fits ||
+    return !screen || !w->fits || w->args->sitting.takes.n > 0 ||
            sb_book_ask("Enter when the strings are on and tuned: ", answer, sizeof answer);
 }
 
@@ -206,6 +206,7 @@ static int run_sitting(work *w) {
                                 .book = w->args->at.path,
                                 .bench = w->bench,
                                 .front = &front,
+                                .lines = &lines,
                                 .screen = screen,
                                 .before = fit,
                                 .context = w,

@@ -6,8 +6,6 @@
 
 #include "cli/bench_log.h"
 
-#define SADDLE "saddle"
-
 /* --- what was kept ----------------------------------------------------------------------- */
 
 typedef struct {
@@ -26,16 +24,6 @@ static bool find_end(void *context, const sb_event *event) {
     return true;
 }
 
-/* What happened to a string after its latest reading; NULL for nothing. That another visit begun
- * makes readings stale for the bench is none of a recheck's business. */
-static const char *after_reading(const sb_string_progress *p) {
-    if (p->state == SB_STRING_MOVED)
-        return SADDLE;
-    return p->state == SB_STRING_STALE && p->spoiled_by != SB_CHANGE_VISIT
-               ? sb_change_text(p->spoiled_by)
-               : NULL;
-}
-
 static size_t take_kept(const sb_progress *progress, sb_rechecked *out) {
     size_t n = progress->instrument.n_strings, kept = 0;
     for (size_t i = 0; i < out->d.instrument.n_strings && i < n; i++) {
@@ -43,7 +31,6 @@ static size_t take_kept(const sb_progress *progress, sb_rechecked *out) {
         if (!p->has_reading)
             continue;
         out->strings[i].was = p->reading;
-        out->strings[i].since = after_reading(p);
         out->strings[i].compromise = p->state == SB_STRING_NEAREST;
         kept++;
     }
@@ -54,28 +41,36 @@ static const char *what_changed(const sb_event *event) {
     if (event->kind == SB_EVENT_STRINGS)
         return "strings";
     if (event->kind == SB_EVENT_MOVE)
-        return SADDLE;
+        return "saddle";
     sb_log_facts facts = sb_log_read(event);
     return event->kind == SB_EVENT_MEASURED && facts.is_change && facts.changed
                ? sb_change_text(facts.change)
                : NULL;
 }
 
-static bool note_change(void *context, const sb_event *event) {
-    sb_rechecked *out = context;
-    const char *what = what_changed(event);
-    size_t first = event->string > 0 ? (size_t)event->string : 1;
-    size_t last = event->string > 0 ? first : SB_STRINGS_MAX;
-    for (size_t s = 0; event->kind == SB_EVENT_MOVE && s < out->d.instrument.n_saddles; s++) {
-        const sb_saddle *saddle = &out->d.instrument.saddles[s];
-        if (saddle->first <= first && first <= saddle->last) {
-            first = saddle->first;
-            last = saddle->last;
-            break;
+/* The strings that an event is about: its own, those on its saddle, or all. */
+static void range_of(const sb_instrument *it, const sb_event *event, size_t *first, size_t *last) {
+    *first = event->string > 0 ? (size_t)event->string : 1;
+    *last = event->string > 0 ? *first : SB_STRINGS_MAX;
+    for (size_t s = 0; event->kind == SB_EVENT_MOVE && s < it->n_saddles; s++) {
+        if (it->saddles[s].first <= *first && *first <= it->saddles[s].last) {
+            *first = it->saddles[s].first;
+            *last = it->saddles[s].last;
+            return;
         }
     }
-    for (size_t i = first; what && i <= last && i <= SB_STRINGS_MAX; i++)
-        out->strings[i - 1].since = what;
+}
+
+/* What was changed after the reading that was kept. That another visit begun makes readings stale
+ * for the bench is none of a recheck's business. */
+static bool note_change(void *context, const sb_event *event) {
+    const search *s = context;
+    size_t first = 0, last = 0;
+    bool kept = event->kind == SB_EVENT_READING && (s->ended == 0 || event->id <= s->ended);
+    const char *what = kept ? NULL : what_changed(event);
+    range_of(&s->out->d.instrument, event, &first, &last);
+    for (size_t i = first; (kept || what) && i <= last && i <= SB_STRINGS_MAX; i++)
+        s->out->strings[i - 1].since = what;
     return true;
 }
 
@@ -102,8 +97,8 @@ sb_book_status sb_rechecked_begin(sb_book *book, int64_t id, const char *name,
     sb_bench_free(bench);
     out->ended = found.ended > 0;
     out->kept_ms = out->ended ? found.ended_ms : found.read_ms;
-    if (status == SB_BOOK_OK && out->ended)
-        status = sb_book_read(book, id, found.ended, note_change, out);
+    if (status == SB_BOOK_OK)
+        status = sb_book_read(book, id, 0, note_change, &found);
     return status == SB_BOOK_OK ? sb_rechecked_past(book, id, out) : status;
 }
 

@@ -30,8 +30,8 @@ static void add(mean *m, const json_t *pluck, const char *name, const char *erro
 
 /* The plucks of one string err alike, so that many are not surer than one. */
 static sb_figure figure_of(const mean *m) {
-    return m->n > 0 ? (sb_figure){m->sum / (double)m->n, m->std_error / (double)m->n}
-                    : SB_NO_FIGURE;
+    bool good = m->n > 0 && isfinite(m->sum) && isfinite(m->std_error) && m->std_error >= 0;
+    return good ? (sb_figure){m->sum / (double)m->n, m->std_error / (double)m->n} : SB_NO_FIGURE;
 }
 
 static bool take_pluck(void *context, const sb_event *event) {

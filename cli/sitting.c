@@ -80,11 +80,6 @@ static int conclude(const sb_bench_end *end, const char *path) {
     return EX_OK;
 }
 
-static bool typist_gone(void *lines) {
-    const sb_lines *l = lines;
-    return !l->listens || (l->ended && l->n == 0);
-}
-
 /* Runs it on what it listens to, open by now, through a front. */
 static int run_session(const sb_sitting *s, sb_source *source, const sb_front *front) {
     bool unwatched = source->is_live && !s->screen && !isatty(STDIN_FILENO);
@@ -95,7 +90,7 @@ static int run_session(const sb_sitting *s, sb_source *source, const sb_front *f
                         .bench = s->bench,
                         .source = source,
                         .stays = s->screen || s->options->commands,
-                        .gone = s->screen ? NULL : typist_gone,
+                        .typist = s->screen ? NULL : s->lines,
                         .enough = s->enough,
                         .timeout_s = timeout_s};
     sb_bench_end end = sb_bench_loop(&run);

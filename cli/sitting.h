@@ -33,6 +33,7 @@ typedef struct {
     const char *book; /* its path, for messages */
     sb_bench *bench;
     const sb_front *front; /* lines or JSON */
+    const sb_lines *lines; /* what is typed */
     bool screen;           /* the screen in place of that */
     /* What is done before the session, NULL for nothing: once `trial`, without doing it, before
      * sound is opened, and once in earnest. 0 or the exit code. */

@@ -60,6 +60,14 @@ setback book show practice --log | sed -n 's/.*\(string [0-9]\) *{"what":"rechec
 setback book show practice --log | awk '{ print $3 }' | grep -c -e reading -e visit -e pluck
 setback bench practice --plain --commands </dev/null | tail -n 4 | sed 's/ ± [0-9.]*//'
 
+echo '== two strings that sound the same'
+setback book add pair --scale 25.5in --strings "E4:10+E4:10"
+printf 'take before1.wav\nstring 2\ntake before1.wav\n' | setback bench pair --plain --commands >said
+printf 'take before1.wav\nmoved 1 0.5 back\nstring 2\ntake before1.wav\nquit\n' |
+  setback recheck pair --commands --take before1.wav >said
+echo "exit $?"
+sed -n '/^string  /,$p' said | rounded
+
 echo '== a wider tolerance'
 all recheck slipped '--tolerance 3' >/dev/null
 echo "exit $?"
