@@ -125,7 +125,9 @@ static void look_about(loop *l) {
 static bool finished(loop *l) {
     const sb_bench_run *run = l->run;
     double now = sb_clock_s();
-    if (!run->enough || !run->source->is_live || sb_source_meter(run->source).sounding)
+    if (!run->enough || !run->source->is_live)
+        return false;
+    if (sb_source_meter(run->source).sounding)
         l->heard_s = now;
     return now - l->heard_s >= QUIET_S && run->enough(run->bench);
 }

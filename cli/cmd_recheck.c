@@ -92,19 +92,30 @@ static void tell_reading(const work *w, size_t string) {
     (void)fflush(stdout);
 }
 
+static void take_news(sb_rechecked_string *s, const sb_news *news) {
+    if (news->kind == SB_NEWS_READING)
+        s->now = (sb_error_reading){news->interval->error_cents, news->interval->std_error_cents};
+    else if (news->kind == SB_NEWS_NOTE)
+        take_note(s, news);
+}
+
 static void tell(void *context, const sb_bench *bench, const sb_news *news) {
     work *w = context;
-    sb_rechecked_string *s = news->string > 0 ? &w->r.strings[news->string - 1] : NULL;
-    if (news->kind == SB_NEWS_READING && s)
-        s->now = (sb_error_reading){news->interval->error_cents, news->interval->std_error_cents};
-    if (news->kind == SB_NEWS_NOTE && s)
-        take_note(s, news);
-    if (!w->args->sitting.json &&
-        (news->kind == SB_NEWS_NOTE || news->kind == SB_NEWS_LEFT_OUT ||
-         news->kind == SB_NEWS_UNDECIDED || news->kind == SB_NEWS_ELSEWHERE))
-        w->plain.tell(w->plain.context, bench, news);
-    if (!w->args->sitting.json && news->kind == SB_NEWS_READING && s && !bench->take)
-        tell_reading(w, news->string);
+    if (news->string > 0)
+        take_news(&w->r.strings[news->string - 1], news);
+    if (w->args->sitting.json)
+        return;
+    switch (news->kind) {
+    case SB_NEWS_NOTE:
+    case SB_NEWS_LEFT_OUT:
+    case SB_NEWS_UNDECIDED:
+    case SB_NEWS_ELSEWHERE: w->plain.tell(w->plain.context, bench, news); break;
+    case SB_NEWS_READING:
+        if (!bench->take)
+            tell_reading(w, news->string);
+        break;
+    default: break;
+    }
 }
 
 static bool enough(const sb_bench *bench) {

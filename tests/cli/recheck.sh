@@ -3,7 +3,7 @@
 # nothing to compare with. Figures are rounded.
 setback book add practice --scale 25.5in --strings "E4:10,B3:13,G3:17,D3:26w"
 
-# take NAME ERROR LUMP OF-STRING: all four strings, one of them otherwise.
+# takes NAME ERROR LUMP ODD: all four strings, one of them otherwise.
 takes() {
   set -- "$1" "$2" "$3" "$4" 329.7 1.35e-5 246.8 4.1e-5 196.1 1.1e-4 146.8 4.6e-5
   name=$1 error=$2 lump=$3 odd=$4
@@ -17,7 +17,12 @@ takes() {
     shift 2
   done
 }
-all() { setback "$1" practice --take "$2"1.wav --take "$2"2.wav --take "$2"3.wav --take "$2"4.wav $3; }
+all() {
+  command=$1 take=$2
+  shift 2
+  setback "$command" practice --take "${take}1.wav" --take "${take}2.wav" --take "${take}3.wav" \
+    --take "${take}4.wav" "$@"
+}
 # Without the day, the errors' errors and last digits.
 rounded() {
   sed '1,/^kept/s/ of 20[0-9-]*$/ of N/; s/\(\.[0-9]\)[0-9]* ± [0-9.]*/\1/g; s/[-+]0\.0 /0.0 /g; s/[-+]0\.0)/0.0)/g; s/  */ /g'
@@ -69,7 +74,7 @@ echo "exit $?"
 sed -n '/^string  /,$p' said | rounded
 
 echo '== a wider tolerance'
-all recheck slipped '--tolerance 3' >/dev/null
+all recheck slipped --tolerance 3 >/dev/null
 echo "exit $?"
 
 echo '== what was changed since'
