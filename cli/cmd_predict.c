@@ -13,7 +13,6 @@
 #include "core/pitch.h"
 
 #define NOT_GIVEN (-1)
-
 typedef struct {
     sb_book_at at;
     sb_numbers scale_mm;
@@ -121,8 +120,6 @@ static const char *const examples[] = {
     NULL,
 };
 
-/* --- what is solved ---------------------------------------------------------------------- */
-
 static int set_fit(const predict_args *args, sb_prediction_task *task) {
     static const double ends[] = {SB_ENDS_HYBRID, SB_ENDS_PINNED, SB_ENDS_CLAMPED};
     static const char *const names[] = {"hybrid", "pinned", "clamped"};
@@ -195,15 +192,14 @@ static int set_saddles(const predict_args *args, const source *from, size_t n,
     if (from->named.book && task->fit.frets[task->fit.n_frets - 1] > it->frets)
         return sb_fail(EX_USAGE, "--frets says which count", from->named.name,
                        "the instrument has %d frets only", it->frets);
+    const char *saddles = from->named.book || args->saddles ? args->saddles : "each";
     if (from->named.book)
         sb_saddles_of(it, task);
-    if (args->saddles || !from->named.book) {
-        if (sb_saddles_parse(args->saddles ? args->saddles : "each", n, task->saddles,
-                             &task->n_saddles) != SB_OK)
-            return sb_fail(EX_USAGE, "each, pairs, one, or every string once: 1-2,3-4,5-6",
-                           args->saddles, "these saddles do not fit %zu strings", n);
+    if (saddles && sb_saddles_parse(saddles, n, task->saddles, &task->n_saddles) != SB_OK)
+        return sb_fail(EX_USAGE, "each, pairs, one, or every string once: 1-2,3-4,5-6", saddles,
+                       "these saddles do not fit %zu strings", n);
+    if (saddles)
         sb_saddles_slant(task);
-    }
     for (size_t i = 0; args->shape != NOT_GIVEN && i < task->n_saddles; i++)
         task->saddles[i].shape = (sb_saddle_shape)args->shape;
     if (args->spacing_mm > 0)
@@ -225,11 +221,11 @@ static int predict(const predict_args *args, work *w) {
     sb_predicted q[2] = {{&w->task, &w->set[0], &w->p[0]}, {&w->task, &w->set[1], &w->p[1]}};
     sb_page page = {stdout, sb_term_styled(stdout)};
     size_t sets = args->restring ? 2 : 1;
-    for (size_t i = 0; i < sets; i++) {
-        int code = sb_predict_or_say(&w->task, &w->set[i], &w->p[i]);
-        if (code != EX_OK)
-            return code;
-    }
+    int code = EX_OK;
+    for (size_t i = 0; i < sets && code == EX_OK; i++)
+        code = sb_predict_or_say(&w->task, &w->set[i], &w->p[i]);
+    if (code != EX_OK)
+        return code;
     if (args->json)
         return sb_json_prediction(stdout, &q[sets - 1], sets == 2 ? &q[0] : NULL)
                    ? EX_OK
@@ -244,12 +240,12 @@ static int predict(const predict_args *args, work *w) {
 
 static int prepare(predict_args *args, const sb_texts *operands, work *w) {
     const sb_texts restring = {.item = {args->restring}, .n = 1};
+    const sb_book_named *b = &w->from.named;
     int code = open_source(args, operands, &w->from);
     if (code == EX_OK)
         code = set_fit(args, &w->task);
     if (code == EX_OK)
-        code = sb_set_heights_book(&args->heights, w->from.named.book, w->from.named.id,
-                                   w->from.named.name, &w->task);
+        code = sb_set_heights_book(&args->heights, b->book, b->id, b->name, &w->task);
     if (code == EX_OK)
         code = set_strings(args, &w->from, &w->set[0]);
     if (code == EX_OK)
@@ -257,8 +253,7 @@ static int prepare(predict_args *args, const sb_texts *operands, work *w) {
     if (code == EX_OK)
         code = set_saddles(args, &w->from, w->set[0].n, &w->task);
     if (code == EX_OK)
-        code = sb_set_heard(&w->set[0], args->from_readings, w->from.named.book, w->from.named.id,
-                            w->from.named.name);
+        code = sb_set_heard(&w->set[0], args->from_readings, b->book, b->id, b->name);
     if (code == EX_OK && args->restring)
         code = sb_restring_set(&restring, args->data.material, w->from.d.kind, args->a4_hz,
                                &w->set[0], &w->set[1]);

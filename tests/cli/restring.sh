@@ -35,6 +35,11 @@ echo '== what cannot be predicted is fitted all the same'
 setback book add bare --scale 25.5in --strings E4,B3
 setback restring bare --string E4:10,B3:13 --plain --commands </dev/null | tail -n 2
 
+echo '== heights from the book, or assumed'
+setback restring practice --string E4:9,B3:11,G3:16,D3:24w --plain --commands </dev/null | grep 'mm high'
+setback specs practice action17-treble=1.8mm action17-bass=2mm relief=0.25mm >/dev/null
+setback restring practice --string E4:9,B3:11,G3:16,D3:24w --plain --commands </dev/null | grep Measured
+
 echo '== wrong use'
 setback restring practice --string E4:10
 setback restring practice --string E4:10,B3:13,G3:17,D3:26w --same
