@@ -32,7 +32,7 @@ echo '== nothing kept'
 takes before 0.25 0 0
 all recheck before
 echo "exit $?"
-all bench before --plain | tail -n 4 | sed 's/ ± [0-9.]*//'
+all bench before --plain | tail -n 4 | sed 's/: .* cents/: N cents/'
 
 echo '== the same'
 all recheck before >said
@@ -63,7 +63,7 @@ sed -n '/^string/,$p' said | rounded
 echo '== the recheck is noted, and takes no reading'\''s place'
 setback book show practice --log | sed -n 's/.*\(string [0-9]\) *{"what":"recheck".*"verdict":"\([a-z ]*\)".*/\1 \2/p' | sort | uniq -c | awk '{ print $1, $2, $3, $4, $5 }'
 setback book show practice --log | awk '{ print $3 }' | grep -c -e reading -e visit -e pluck
-setback bench practice --plain --commands </dev/null | tail -n 4 | sed 's/ ± [0-9.]*//'
+setback bench practice --plain --commands </dev/null | tail -n 4 | sed 's/: .* cents/: N cents/'
 
 echo '== two strings that sound the same'
 setback book add pair --scale 25.5in --strings "E4:10+E4:10"
