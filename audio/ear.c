@@ -471,6 +471,28 @@ static void report_partials(const sb_ear *ear, sb_reading *out) {
     }
 }
 
+/* How far a partial's other plane lies off, times its part of the amplitude. */
+static double beating_of(const sb_ear *ear, const sb_track *track) {
+    const sb_line *own = &track->lines[0];
+    double most = 0;
+    for (size_t j = 1; j < track->n_lines; j++) {
+        const sb_line *line = &track->lines[j];
+        double hz = track->band.centre_hz + line->hz;
+        if (!sb_track_other_plane(track, j) || sb_hum_at(&ear->hum, hz, HUM_REACH_HZ))
+            continue;
+        double ratio = fmin(hypot(line->re, line->im) / hypot(own->re, own->im), 1.0);
+        most = fmax(most, ratio * SB_CENTS_PER_LN * fabs(line->hz - own->hz) / track->hz);
+    }
+    return most;
+}
+
+static double mean_beating(const sb_ear *ear) {
+    double sum = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++)
+        sum += ear->now.points[i].weight * beating_of(ear, &ear->now.tracks[i]);
+    return sum;
+}
+
 static void report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out) {
     double common_cents = SB_CENTS_PER_LN * ear->now.glide.common_std;
     out->hz = fit->sounding_hz;
@@ -480,6 +502,7 @@ static void report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out)
     out->std_error_cents = hypot(fit->sounding_std_cents, common_cents);
     out->common_std_error_cents = common_cents;
     out->scatter_cents = fit->scatter_cents;
+    out->beating_cents = mean_beating(ear);
     out->glide_cents = SB_CENTS_PER_LN * log1p(ear->now.glide.gamma);
     report_partials(ear, out);
 }

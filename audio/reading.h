@@ -64,6 +64,8 @@ typedef struct {
     double level_dbfs;    /* RMS just after the attack, re full scale */
     double snr_db;        /* partials' power over the noise between them, measured part */
     double scatter_cents; /* weighted RMS departure of partials from the series */
+    double beating_cents; /* how far apart the partials' two planes lie, times the ratio of their
+                             amplitudes (0..1), by the partials' weights; 0 = no beat heard */
     double mains_hz;      /* 50 or 60 where hum was recognised, else 0 */
     bool still_sounding;  /* an early reading: the note goes on, a finer one may follow */
     size_t n_partials;

@@ -22,7 +22,7 @@ static sb_book_status begin(sb_bench *b) {
     sb_book_status status = sb_bench_catch_up(b);
     if (status == SB_BOOK_OK && !b->begun)
         status = SB_BOOK_DAMAGED;
-    if (status == SB_BOOK_OK && !b->progress.in_visit)
+    if (status == SB_BOOK_OK && !b->progress.in_visit && !b->options.aside)
         status = sb_bench_append(b, SB_EVENT_VISIT, 0, sb_log_visit());
     return status;
 }
@@ -56,10 +56,14 @@ void sb_bench_take(sb_bench *bench, const char *take) {
 
 /* --- notes ----------------------------------------------------------------------------- */
 
-static void watch_settling(sb_bench *b, size_t string, const sb_pluck *p) {
+/* Whether what is heard of a new string is a new verdict. */
+static bool watch_settling(sb_bench *b, size_t string, const sb_pluck *p) {
     sb_new_string *s = &b->new_strings[string - 1];
     if (!s->fitted || p->fretted)
-        return;
+        return false;
+    if (s->take != b->take_number)
+        s->n = 0; /* plucks of different recordings have no common clock */
+    s->take = b->take_number;
     if (s->n == SB_BENCH_OPENS) {
         s->n--;
         memmove(s->time_s, s->time_s + 1, s->n * sizeof *s->time_s);
@@ -67,12 +71,8 @@ static void watch_settling(sb_bench *b, size_t string, const sb_pluck *p) {
     }
     s->time_s[s->n] = p->time_s;
     s->cents[s->n++] = sb_cents_between(SB_A4_HZ, p->hz);
-    sb_settling settling = sb_settle_judge(s->time_s, s->cents, s->n);
-    bool news = settling.kind != SB_SETTLE_UNKNOWN && settling.kind != s->settling.kind;
-    s->settling = settling;
-    if (news)
-        sb_bench_tell(b,
-                      &(sb_news){.kind = SB_NEWS_SETTLING, .string = string, .settling = settling});
+    s->settling = sb_settle_judge(s->time_s, s->cents, s->n);
+    return s->settling.kind != SB_SETTLE_UNKNOWN && s->settling.kind != s->verdict;
 }
 
 static void tell_measured(sb_bench *b, size_t string, const sb_interval *interval,
@@ -87,6 +87,23 @@ static void tell_measured(sb_bench *b, size_t string, const sb_interval *interva
     sb_bench_tell(b, &(sb_news){.kind = SB_NEWS_READING, .string = string, .interval = interval});
 }
 
+/* A verdict comes first: the reading of the same note is of a string that has settled. */
+static sb_book_status write_note(sb_bench *b, const sb_whose_answer *a, const sb_waiting_note *w,
+                                 const sb_interval *interval, bool settling) {
+    sb_bench_entry entries[SB_BENCH_AT_ONCE];
+    size_t n = 0;
+    if (settling)
+        entries[n++] = (sb_bench_entry){SB_EVENT_MEASURED,
+                                        sb_log_settled(&b->new_strings[a->string - 1].settling)};
+    entries[n++] = (sb_bench_entry){SB_EVENT_PLUCK, sb_log_pluck(a->fretted ? "fretted" : "open",
+                                                                 &w->reading, w->at_s, b->take)};
+    if (interval)
+        entries[n++] =
+            (sb_bench_entry){SB_EVENT_READING, sb_log_reading(interval, b->rounds[a->string - 1].id,
+                                                              b->options.progress.fret)};
+    return sb_bench_append_all(b, a->string, entries, n);
+}
+
 static sb_book_status keep_note(sb_bench *b, const sb_whose_answer *a, const sb_waiting_note *w) {
     const sb_reading *r = &w->reading;
     sb_round *round = &b->rounds[a->string - 1];
@@ -98,9 +115,9 @@ static sb_book_status keep_note(sb_bench *b, const sb_whose_answer *a, const sb_
     sb_interval interval;
     sb_round_add(b, round, &pluck, w->take);
     bool measured = sb_round_complete(round) && sb_round_combine(b, round, &interval);
-    sb_book_status status = sb_bench_append_pluck(
-        b, a->string, sb_log_pluck(a->fretted ? "fretted" : "open", r, w->at_s, b->take), measured,
-        measured ? sb_log_reading(&interval, round->id, b->options.progress.fret) : NULL);
+    bool settling = !b->options.aside && watch_settling(b, a->string, &pluck);
+    sb_book_status status =
+        b->options.aside ? SB_BOOK_OK : write_note(b, a, w, measured ? &interval : NULL, settling);
     if (status != SB_BOOK_OK)
         return status;
     b->notes++;
@@ -111,7 +128,10 @@ static sb_book_status keep_note(sb_bench *b, const sb_whose_answer *a, const sb_
                                 .reading = r,
                                 .at_s = w->at_s,
                                 .take = b->take});
-    watch_settling(b, a->string, &pluck);
+    if (settling)
+        sb_bench_tell(b, &(sb_news){.kind = SB_NEWS_SETTLING,
+                                    .string = a->string,
+                                    .settling = b->new_strings[a->string - 1].settling});
     if (measured)
         tell_measured(b, a->string, &interval, inferred);
     return SB_BOOK_OK;

@@ -57,6 +57,9 @@ typedef struct {
 typedef struct {
     sb_progress_options progress;
     double a4_hz;
+    bool aside;    /* what is heard is told but not written, and no visit is begun: the state of
+                      the instrument stays what the log says */
+    int64_t until; /* the log as it was after this event; 0 = all of it */
     void (*tell)(void *context, const sb_bench *bench, const sb_news *news);
     void *context;
 } sb_bench_options;
@@ -80,9 +83,12 @@ typedef struct {
     bool used;
 } sb_waiting_note;
 
-/* Of a new string: its open plucks in this session. */
+/* Of a new string: its open plucks in this session, of one clock. */
 typedef struct {
-    bool fitted; /* in this visit */
+    bool fitted;            /* in this visit */
+    sb_settle_kind verdict; /* the last one in the log */
+    bool measured;          /* since that */
+    int take;               /* the recording that the plucks are of */
     double time_s[SB_BENCH_OPENS], cents[SB_BENCH_OPENS];
     size_t n;
     sb_settling settling;
@@ -140,6 +146,14 @@ sb_book_status sb_bench_do(sb_bench *bench, const sb_order *order, const char **
 
 /* The same without doing it: whether it could be done now. */
 sb_book_status sb_bench_try(sb_bench *bench, const sb_order *order, const char **fault);
+
+/* A new set of strings is on, as many as before. SB_BOOK_BAD_DATA: it cannot be, and *fault says
+ * why (static storage); `trial`: only whether it could. */
+sb_book_status sb_bench_restring(sb_bench *bench, const sb_string strings[], bool trial,
+                                 const char **fault);
+
+/* Whether every new string is settled, and measured to half the tolerance since. */
+bool sb_bench_strings_in(const sb_bench *bench);
 
 /* What to do about a string now, in a few words: "move 1.71 mm back (2¾ turns clockwise)",
  * "stale: the relief was changed". UTF-8. */

@@ -98,6 +98,22 @@ static sb_book_status do_change(sb_bench *b, const sb_order *order, const char *
     return status;
 }
 
+sb_book_status sb_bench_restring(sb_bench *bench, const sb_string strings[], bool trial,
+                                 const char **fault) {
+    sb_instrument fitted = bench->progress.instrument;
+    for (size_t i = 0; i < fitted.n_strings; i++)
+        fitted.strings[i] = strings[i];
+    *fault = sb_instrument_fault(&fitted);
+    if (*fault)
+        return SB_BOOK_BAD_DATA;
+    if (trial)
+        return SB_BOOK_OK;
+    sb_book_status status = sb_bench_append(bench, SB_EVENT_STRINGS, 0, sb_log_strings(&fitted));
+    if (status == SB_BOOK_OK)
+        sb_bench_tell(bench, &(sb_news){.kind = SB_NEWS_CHANGED, .change = SB_CHANGE_STRINGS});
+    return status;
+}
+
 static sb_book_status do_visit(sb_bench *b) {
     sb_book_status status = sb_bench_append(b, SB_EVENT_VISIT, 0, sb_log_visit());
     if (status == SB_BOOK_OK)

@@ -43,6 +43,7 @@ static void fold_reading(sb_bench *b, const sb_event *event, const sb_log_facts 
     size_t string = (size_t)event->string;
     if (string < 1 || string > b->progress.instrument.n_strings || !(facts->std_error > 0))
         return;
+    b->new_strings[string - 1].measured = true;
     char *last = b->last_round[string - 1];
     bool fresh = facts->round[0] == '\0' || strcmp(last, facts->round) != 0;
     memcpy(last, facts->round, sizeof b->last_round[0]);
@@ -67,6 +68,10 @@ static void fold_move(sb_bench *b, const sb_event *event, const sb_log_facts *fa
 }
 
 static void fold_measured(sb_bench *b, const sb_event *event, const sb_log_facts *facts) {
+    if (facts->is_settled && event->string >= 1 && event->string <= SB_STRINGS_MAX) {
+        b->new_strings[event->string - 1].verdict = facts->settled;
+        b->new_strings[event->string - 1].measured = false;
+    }
     if (!facts->is_change)
         return;
     if (!facts->changed) {
@@ -90,6 +95,8 @@ static void fold_visit(sb_bench *b, const sb_log_facts *facts) {
 static bool fold(void *context, const sb_event *event) {
     sb_bench *b = context;
     b->seen = event->id;
+    if (b->options.until > 0 && event->id > b->options.until)
+        return true;
     if (event->kind == SB_EVENT_DESCRIBED || event->kind == SB_EVENT_STRINGS) {
         fold_description(b, event);
         return true;
@@ -121,30 +128,26 @@ sb_book_status sb_bench_refresh(sb_bench *bench) {
     return status;
 }
 
-/* Takes `data` over. What others wrote meanwhile is taken in first, in the log's order. */
-static sb_event event_of(sb_event_kind kind, size_t string, const char *data) {
-    return (sb_event){.at_ms = sb_book_now_ms(), .kind = kind, .string = (int)string, .data = data};
+/* What others wrote meanwhile is taken in first, in the log's order. */
+sb_book_status sb_bench_append_all(sb_bench *b, size_t string, const sb_bench_entry entries[],
+                                   size_t n) {
+    sb_event events[SB_BENCH_AT_ONCE] = {{.id = 0}};
+    sb_book_status status = SB_BOOK_OK;
+    for (size_t i = 0; i < n; i++) {
+        events[i] = (sb_event){.at_ms = sb_book_now_ms(),
+                               .kind = entries[i].kind,
+                               .string = (int)string,
+                               .data = entries[i].data};
+        if (!entries[i].data)
+            status = SB_BOOK_MEMORY;
+    }
+    if (status == SB_BOOK_OK && !b->trying)
+        status = sb_book_append_all(b->book, b->id, events, n);
+    for (size_t i = 0; i < n; i++)
+        free(entries[i].data);
+    return status == SB_BOOK_OK ? sb_bench_catch_up(b) : status;
 }
 
 sb_book_status sb_bench_append(sb_bench *b, sb_event_kind kind, size_t string, char *data) {
-    sb_event event = event_of(kind, string, data);
-    sb_book_status status = SB_BOOK_OK;
-    if (!data)
-        status = SB_BOOK_MEMORY;
-    else if (!b->trying)
-        status = sb_book_append(b->book, b->id, &event, NULL);
-    free(data);
-    return status == SB_BOOK_OK ? sb_bench_catch_up(b) : status;
-}
-
-sb_book_status sb_bench_append_pluck(sb_bench *b, size_t string, char *pluck, bool measured,
-                                     char *reading) {
-    sb_event events[] = {event_of(SB_EVENT_PLUCK, string, pluck),
-                         event_of(SB_EVENT_READING, string, reading)};
-    sb_book_status status = pluck && (reading || !measured)
-                                ? sb_book_append_all(b->book, b->id, events, measured ? 2 : 1)
-                                : SB_BOOK_MEMORY;
-    free(pluck);
-    free(reading);
-    return status == SB_BOOK_OK ? sb_bench_catch_up(b) : status;
+    return sb_bench_append_all(b, string, &(sb_bench_entry){kind, data}, 1);
 }

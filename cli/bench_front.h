@@ -38,11 +38,15 @@ typedef struct {
     char input[SB_ORDER_TEXT_MAX];
     size_t n;
     bool cautioned;
-    bool failed; /* out of memory */
+    bool failed;      /* out of memory */
+    const char *what; /* the command that it is, NULL = bench */
 } sb_lines;
 
 sb_front sb_plain_front(sb_lines *lines);
 sb_front sb_json_front(sb_lines *lines);
+
+/* A caution as an event of setback.bench/1. */
+void sb_json_caution(sb_lines *lines, const char *words);
 
 /* The next whole line of standard input, without waiting; false where there is none. */
 bool sb_lines_typed(void *lines, const sb_bench *bench, char *line, size_t size);
@@ -53,10 +57,11 @@ typedef struct {
     const sb_front *front;
     sb_bench *bench;
     sb_source *source;
-    bool stays;                  /* goes on when no recording is left, until told to quit */
-    bool (*gone)(void *context); /* NULL, or whether nobody will tell it to */
-    double timeout_s;            /* 0 = none */
-    const char *book;            /* its path, for messages */
+    bool stays;             /* goes on when no recording is left, until told to quit */
+    const sb_lines *typist; /* NULL, or whose standard input may end, so that nobody will tell */
+    bool (*enough)(const sb_bench *bench); /* NULL, or live: whether all is in, so that it ends
+                                              once nothing sounds */
+    double timeout_s;                      /* 0 = none */
 } sb_bench_run;
 
 /* Runs the session to its end and returns the exit code, failures not reported yet: `status`

@@ -82,6 +82,9 @@ static json_t *string_state(const sb_bench *b, size_t string) {
     set(o, "spoiled_by",
         p->state == SB_STRING_STALE ? json_string(sb_change_text(p->spoiled_by)) : json_null());
     set(o, "remark", text(sb_bench_remark(b, string)));
+    const sb_new_string *new_one = &b->new_strings[string - 1];
+    set(o, "settled",
+        new_one->fitted ? json_boolean(new_one->verdict == SB_SETTLE_SETTLED) : json_null());
     return o;
 }
 
@@ -125,10 +128,10 @@ static void put_summary(sb_lines *l, const sb_bench *b, const char *name) {
 
 /* --- news -------------------------------------------------------------------------------- */
 
-static void put_caution(sb_lines *l, const char *words) {
+void sb_json_caution(sb_lines *lines, const char *words) {
     json_t *o = event("caution");
     set(o, "text", json_string(words));
-    put(l, o);
+    put(lines, o);
 }
 
 static void begin(void *context, const sb_bench *b) {
@@ -178,7 +181,7 @@ static void tell_reading(sb_lines *l, const sb_bench *b, const sb_news *news) {
     put(l, o);
     if (!l->cautioned && b->progress.strings[news->string - 1].state == SB_STRING_DUE) {
         l->cautioned = true;
-        put_caution(l, SB_BENCH_CAUTION);
+        sb_json_caution(l, SB_BENCH_CAUTION);
     }
 }
 
@@ -205,8 +208,7 @@ static void tell_change(sb_lines *l, const sb_bench *b, const sb_news *news) {
 static void tell_settling(sb_lines *l, const sb_bench *b, const sb_news *news) {
     json_t *o = event("settling");
     set_string(o, b, news->string);
-    set(o, "verdict",
-        json_string(news->settling.kind == SB_SETTLE_STRETCH ? "stretch again" : "settled"));
+    set(o, "verdict", json_string(sb_settle_text(news->settling.kind)));
     set(o, "drift_cents_per_min", real(news->settling.drift_cents_per_min));
     set(o, "drift_std_error", real(news->settling.std_error));
     put(l, o);

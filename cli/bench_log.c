@@ -14,11 +14,12 @@ static char *text_of(json_t *object) {
 }
 
 char *sb_log_pluck(const char *side, const sb_reading *reading, double at_s, const char *take) {
-    json_t *object = json_pack("{s:s, s:f, s:f, s:f, s:f, s:f, s:f}", "side", side, "hz",
+    json_t *object = json_pack("{s:s, s:f, s:f, s:f, s:f, s:f, s:f, s:f, s:f}", "side", side, "hz",
                                reading->hz, "std_error_cents", reading->std_error_cents,
                                "inharmonicity", reading->inharmonicity, "inharmonicity_std_error",
-                               reading->inharmonicity_std_error, "level_dbfs", reading->level_dbfs,
-                               "at_s", at_s);
+                               reading->inharmonicity_std_error, "scatter_cents",
+                               reading->scatter_cents, "beating_cents", reading->beating_cents,
+                               "level_dbfs", reading->level_dbfs, "at_s", at_s);
     json_t *name = take ? json_string(take) : json_null(); /* a name that is no UTF-8 is left out */
     if (object)
         (void)json_object_set_new(object, "take", name ? name : json_null());
@@ -42,6 +43,13 @@ char *sb_log_move(double move_mm, double end_mm, double std_error_mm, const char
 
 char *sb_log_change(sb_change change) {
     return text_of(json_pack("{s:s, s:b}", "what", sb_change_text(change), "changed", 1));
+}
+
+char *sb_log_settled(const sb_settling *settling) {
+    return text_of(json_pack("{s:s, s:s, s:f, s:f}", "what", "settled", "verdict",
+                             sb_settle_text(settling->kind), "drift_cents_per_min",
+                             settling->drift_cents_per_min, "drift_std_error",
+                             settling->std_error));
 }
 
 char *sb_log_visit(void) {
@@ -107,6 +115,9 @@ static void read_measured(const json_t *object, sb_log_facts *facts) {
     const char *what = json_string_value(json_object_get(object, "what"));
     facts->is_change = what && sb_change_named(what, &facts->change);
     facts->changed = json_is_true(json_object_get(object, "changed"));
+    facts->is_settled = what && strcmp(what, "settled") == 0;
+    if (facts->is_settled)
+        facts->settled = sb_settle_named(json_string_value(json_object_get(object, "verdict")));
 }
 
 sb_log_facts sb_log_read(const sb_event *event) {

@@ -7,6 +7,7 @@
 #include "cli/book.h"
 #include "core/interval.h"
 #include "core/progress.h"
+#include "core/settle.h"
 
 /* What an event of the log says, as far as the session cares. */
 typedef struct {
@@ -17,6 +18,8 @@ typedef struct {
     bool is_change;                       /* MEASURED: of relief, nut, action or tuning */
     bool changed;                         /* and not only measured */
     sb_change change;
+    bool is_settled; /* MEASURED: whether a new string holds its pitch */
+    sb_settle_kind settled;
     bool begun; /* VISIT; false = ended */
 } sb_log_facts;
 
@@ -28,6 +31,7 @@ char *sb_log_pluck(const char *side, const sb_reading *reading, double at_s, con
 char *sb_log_reading(const sb_interval *interval, const char *round, int fret);
 char *sb_log_move(double move_mm, double end_mm, double std_error_mm, const char *said);
 char *sb_log_change(sb_change change);
+char *sb_log_settled(const sb_settling *settling);
 char *sb_log_visit(void);
 char *sb_log_note(const char *text);
 

@@ -7,11 +7,12 @@
 #include "cli/term.h"
 
 #define REFRESH_S 1.0 /* how often the log is looked at for what others wrote */
+#define QUIET_S   1.2 /* no further note for so long: the player has finished */
 
 typedef struct {
     const sb_bench_run *run;
     sb_bench_end end;
-    double began_s, refreshed_s;
+    double began_s, refreshed_s, heard_s; /* heard_s: when something last sounded */
     bool quit, settled;
 } loop;
 
@@ -120,16 +121,31 @@ static void look_about(loop *l) {
     l->end.status = sb_bench_refresh(l->run->bench);
 }
 
-static bool over(const loop *l) {
+/* Live: all is in, and nothing more comes. */
+static bool finished(loop *l) {
     const sb_bench_run *run = l->run;
-    if (l->quit || l->end.status != SB_BOOK_OK)
+    double now = sb_clock_s();
+    if (!run->enough || !run->source->is_live)
+        return false;
+    if (sb_source_meter(run->source).sounding)
+        l->heard_s = now;
+    return now - l->heard_s >= QUIET_S && run->enough(run->bench);
+}
+
+static bool typist_gone(const sb_lines *l) {
+    return l && (!l->listens || (l->ended && l->n == 0));
+}
+
+static bool over(loop *l) {
+    const sb_bench_run *run = l->run;
+    if (l->quit || l->end.status != SB_BOOK_OK || finished(l))
         return true;
     switch (l->end.state) {
     case SB_SOURCE_SIGNAL:
     case SB_SOURCE_LOST:
     case SB_SOURCE_MEMORY: return true;
     case SB_SOURCE_IDLE:
-        if (!run->stays || (run->gone && run->gone(run->front->context)))
+        if (!run->stays || typist_gone(run->typist))
             return true;
         break;
     default: break;
@@ -144,7 +160,8 @@ static bool busy(const loop *l) {
 }
 
 sb_bench_end sb_bench_loop(const sb_bench_run *run) {
-    loop l = {.run = run, .began_s = sb_clock_s(), .refreshed_s = sb_clock_s()};
+    const double now = sb_clock_s();
+    loop l = {.run = run, .began_s = now, .refreshed_s = now, .heard_s = now};
     while (!over(&l)) {
         listen(&l);
         if (!busy(&l))

@@ -13,9 +13,14 @@ sb_book_status sb_bench_catch_up(sb_bench *bench);
 /* Adds to the log and catches up; `data` (NULL: out of memory) is freed. */
 sb_book_status sb_bench_append(sb_bench *bench, sb_event_kind kind, size_t string, char *data);
 
-/* The same for a pluck and, where it was `measured`, the reading that comes of it. */
-sb_book_status sb_bench_append_pluck(sb_bench *bench, size_t string, char *pluck, bool measured,
-                                     char *reading);
+/* The same for several of one string, all or none. */
+#define SB_BENCH_AT_ONCE 3
+typedef struct {
+    sb_event_kind kind;
+    char *data;
+} sb_bench_entry;
+sb_book_status sb_bench_append_all(sb_bench *bench, size_t string, const sb_bench_entry entries[],
+                                   size_t n);
 
 /* Adds a pluck to a string's round, or begins another with it. `take`: which recording. */
 void sb_round_add(sb_bench *bench, sb_round *round, const sb_pluck *pluck, int take);

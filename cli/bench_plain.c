@@ -114,8 +114,8 @@ static void show_all(const sb_bench *b) {
 
 static void begin(void *context, const sb_bench *b) {
     const bool *seen = b->progress.seen;
-    (void)context;
-    (void)fputs("bench ", stdout);
+    const sb_lines *l = context;
+    (void)printf("%s ", l->what ? l->what : "bench");
     put_clean(b->name);
     (void)printf(": pluck each string open and at fret %d, in any order", b->options.progress.fret);
     end_line();

@@ -64,9 +64,20 @@ const char *sb_bench_beyond_travel(const sb_bench *bench, size_t string) {
                  "round";
 }
 
+/* What a new string waits for before its saddle is looked at; NULL where it has settled, or is not
+ * new. */
+static const char *unsettled(const sb_bench *bench, size_t string) {
+    const sb_new_string *s = &bench->new_strings[string - 1];
+    if (!s->fitted || s->verdict == SB_SETTLE_SETTLED)
+        return NULL;
+    return s->verdict == SB_SETTLE_STRETCH ? "still falling: stretch it again and tune"
+                                           : "settling: pluck it open now and then";
+}
+
 const char *sb_bench_remark(const sb_bench *bench, size_t string) {
     const sb_string_progress *s = &bench->progress.strings[string - 1];
-    if (s->state == SB_STRING_NOT_YET || s->state == SB_STRING_MOVED || s->state == SB_STRING_STALE)
+    if (s->state == SB_STRING_NOT_YET || s->state == SB_STRING_MOVED ||
+        s->state == SB_STRING_STALE || unsettled(bench, string))
         return NULL;
     const char *stray = stray_text(s->learner.stray);
     if (stray)
@@ -88,6 +99,19 @@ bool sb_bench_detune(const sb_bench *bench, size_t string, double *cents) {
         return false;
     int semitone = bench->progress.instrument.strings[string - 1].semitone;
     *cents = sb_cents_between(sb_note_hz(semitone, bench->options.a4_hz), p->hz);
+    return true;
+}
+
+bool sb_bench_strings_in(const sb_bench *bench) {
+    for (size_t i = 0; i < bench->progress.instrument.n_strings; i++) {
+        const sb_string_progress *s = &bench->progress.strings[i];
+        const sb_new_string *it = &bench->new_strings[i];
+        bool in = it->verdict == SB_SETTLE_SETTLED && it->measured && s->state != SB_STRING_STALE &&
+                  s->state != SB_STRING_MOVED &&
+                  s->reading.std_error <= bench->options.progress.tolerance_cents / 2;
+        if (it->fitted && !in)
+            return false;
+    }
     return true;
 }
 
@@ -149,7 +173,12 @@ void sb_bench_advice(const sb_bench *bench, size_t string, char *text, size_t si
     const sb_string_progress *p = &bench->progress.strings[string - 1];
     size_t s = sb_progress_saddle(&bench->progress, string);
     const sb_saddle_progress *at = &bench->progress.saddles[s];
+    const char *waits_for = unsettled(bench, string);
     char move[160];
+    if (waits_for) {
+        (void)snprintf(text, size, "%s", waits_for);
+        return;
+    }
     switch (p->state) {
     case SB_STRING_NOT_YET: advise_unmeasured(bench, string, text, size); break;
     case SB_STRING_MEASURED: advise_measured(bench, string, text, size); break;

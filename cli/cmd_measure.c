@@ -5,6 +5,7 @@
 #include "cli/command.h"
 #include "cli/complain.h"
 #include "cli/err.h"
+#include "cli/option_rows.h"
 #include "cli/report.h"
 #include "cli/session.h"
 #include "core/pitch.h"
@@ -30,8 +31,7 @@ static const sb_option sound_options[] = {
      "a recording of the fretted note", 0, 0, false},
     {"note", SB_OPT_NOTE, offsetof(measure_args, note), "NOTE",
      "the open string's note, such as E2, so that another string is noticed", 0, 0, false},
-    {"a4", SB_OPT_NUMBER, offsetof(measure_args, a4_hz), "HZ", "the pitch of A4 (default 440)", 380,
-     500, false},
+    SB_ROW_A4(measure_args, a4_hz, 500),
 };
 
 static const sb_option live_options[] = {

@@ -8,6 +8,7 @@
 #include "cli/complain.h"
 #include "cli/err.h"
 #include "cli/json_survey.h"
+#include "cli/option_rows.h"
 #include "cli/output_file.h"
 #include "cli/prediction.h"
 #include "cli/print_survey.h"
@@ -44,10 +45,7 @@ static const sb_option string_options[] = {
      "which string of the instrument, or what string it is, such as G3:17 or D3:26w: then the "
      "height of a slot is known better",
      0, 0, false},
-    {"material", SB_OPT_TEXT, offsetof(survey_args, material), "NAME",
-     "steel, bronze, nylon, fluorocarbon or gut (default nylon for a kind that has it and where "
-     "steel would pull over 200 N, else steel)",
-     0, 0, false},
+    SB_ROW_MATERIAL(survey_args, material),
     {"stretch", SB_OPT_NUMBER, offsetof(survey_args, kappa), "N",
      "the string's stiffness over its tension, EA/T, where it is known", 5, 2000, false},
     {"action", SB_OPT_TEXT, offsetof(survey_args, action), "FRET:LEN",
@@ -76,8 +74,7 @@ static const sb_option sound_options[] = {
      0, false},
     {"note", SB_OPT_NOTE, offsetof(survey_args, note), "NOTE",
      "the open string's note, such as E2, so that another string is noticed", 0, 0, false},
-    {"a4", SB_OPT_NUMBER, offsetof(survey_args, a4_hz), "HZ", "the pitch of A4 (default 440)", 380,
-     500, false},
+    SB_ROW_A4(survey_args, a4_hz, 500),
     {"scl", SB_OPT_TEXT, offsetof(survey_args, scl), "FILE",
      "the temperament that the neck is fretted for, one degree a fret, as a Scala file (default: "
      "equal temperament)",
@@ -97,8 +94,7 @@ static const sb_option answer_options[] = {
      "how much the player uses each fret, such as 1-5:3,12:2 (default 1 each): for the saddle's "
      "best move while the nut stays",
      0, 0, false},
-    {"tolerance", SB_OPT_NUMBER, offsetof(survey_args, tolerance_cents), "CENTS",
-     "the error that may stay (default 1)", 0.05, 50, false},
+    SB_ROW_TOLERANCE(survey_args, tolerance_cents),
     {"svg", SB_OPT_TEXT, offsetof(survey_args, svg), "FILE",
      "draw the neck as SVG, to be shown or printed", 0, 0, false},
     {"force", SB_OPT_FLAG, offsetof(survey_args, force), NULL,

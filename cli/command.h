@@ -40,6 +40,8 @@ extern const sb_command sb_cmd_listen;
 extern const sb_command sb_cmd_measure;
 extern const sb_command sb_cmd_move;
 extern const sb_command sb_cmd_predict;
+extern const sb_command sb_cmd_recheck;
+extern const sb_command sb_cmd_restring;
 extern const sb_command sb_cmd_specs;
 extern const sb_command sb_cmd_survey;
 

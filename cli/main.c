@@ -19,6 +19,8 @@ const sb_command *const sb_commands[] = {
     &sb_cmd_survey,
     &sb_cmd_bench,
     &sb_cmd_specs,
+    &sb_cmd_restring,
+    &sb_cmd_recheck,
     &sb_cmd_inputs,
     &sb_cmd_listen,
     &sb_cmd_book_add,

@@ -1,11 +1,38 @@
 /* How high the strings lie: as told, or as it was measured and kept in the book. */
 #include <math.h>
+#include <stddef.h>
 #include <stdlib.h>
 
 #include "cli/complain.h"
 #include "cli/err.h"
 #include "cli/prediction.h"
 #include "cli/specs.h"
+#include "core/faults.h"
+
+const sb_option sb_height_options[SB_HEIGHT_OPTIONS] = {
+    {"nut-height", SB_OPT_LENGTH, offsetof(sb_heights, nut_height_mm), "LEN",
+     "height of the string at the nut over the fret crowns", 0, 20, false},
+    {"rise", SB_OPT_LENGTH, offsetof(sb_heights, rise_mm), "LEN",
+     "height of the saddle over the nut", -20, 50, false},
+    {"action17", SB_OPT_LENGTH, offsetof(sb_heights, action17_mm), "LEN",
+     "instead of these two: the open string's height over the crown of fret 17 (default as "
+     "measured, see setback specs)",
+     0.1, 50, false},
+    {"action", SB_OPT_TEXT, offsetof(sb_heights, action), "FRET:LEN",
+     "or over that of another fret: 12:1.6mm", 0, 0, false},
+    {"first-fret", SB_OPT_LENGTH, offsetof(sb_heights, first_fret_mm), "LEN",
+     "with an action: the height over fret 1 (default as measured, or 0.5 mm, common practice)",
+     0.01, 20, false},
+    {"relief", SB_OPT_LENGTH, offsetof(sb_heights, relief_mm), "LEN",
+     "depth of the neck's bow under a straightedge from fret 1 to 17 (default as measured, or 0)",
+     -5, 5, false},
+    {"finger", SB_OPT_LENGTH, offsetof(sb_heights, finger_mm), "LEN",
+     "how far behind the fret the finger presses (default 0: on the fret)", 0, 30, false},
+    {"behind", SB_OPT_LENGTH, offsetof(sb_heights, behind_mm), "LEN",
+     "string behind nut and saddle that slides over them and shares the stretch (default 0: it is "
+     "held)",
+     0, 1000, false},
+};
 
 /* measured: NULL where there is no instrument of which anything could be. */
 static int check(const sb_heights *h, bool by_saddle, bool by_action, const bool *measured) {
@@ -72,12 +99,20 @@ static void set_told(const sb_heights *h, sb_prediction_task *task) {
     task->relief_from = relief ? SB_HEIGHT_GIVEN : SB_HEIGHT_ASSUMED;
     task->nut_height_mm = h->nut_height_mm;
     task->rise_mm = h->rise_mm;
+    task->fit.behind_mm = h->behind_mm;
     task->action = (sb_action){.fret = SB_RELIEF_TO,
                                .action_mm = h->action17_mm,
                                .first_fret_mm = first ? h->first_fret_mm : SB_FIRST_FRET_MM,
                                .relief_mm = relief ? h->relief_mm : 0,
                                .finger_mm = h->finger_mm,
                                .relief_to = SB_RELIEF_TO};
+}
+
+static void assume_action(sb_prediction_task *task) {
+    task->action.fret = 12;
+    task->action_from = SB_HEIGHT_ASSUMED;
+    for (size_t i = 0; i < SB_STRINGS_MAX; i++)
+        task->action_mm[i] = SB_ACTION_MM;
 }
 
 int sb_set_heights(const sb_heights *h, const sb_specs *specs, sb_prediction_task *task) {
@@ -92,6 +127,10 @@ int sb_set_heights(const sb_heights *h, const sb_specs *specs, sb_prediction_tas
     if (specs)
         take_measured(h, specs, !by_saddle && !by_action, task);
     bool measured = task->action_from == SB_HEIGHT_BOOK;
+    if (h->assumes && !by_saddle && !by_action && !measured) {
+        assume_action(task);
+        measured = true;
+    }
     if (code == EX_OK)
         code = check(h, by_saddle, by_action, specs ? &measured : NULL);
     task->by_action = !by_saddle;
@@ -103,6 +142,8 @@ int sb_set_heights(const sb_heights *h, const sb_specs *specs, sb_prediction_tas
 
 int sb_set_heights_book(const sb_heights *h, sb_book *book, int64_t id, const char *name,
                         sb_prediction_task *task) {
+    if (!book)
+        return sb_set_heights(h, NULL, task);
     sb_specs *specs = malloc(sizeof *specs);
     if (!specs)
         return sb_complain_memory();

@@ -96,7 +96,7 @@ static int read_lines(heard *h, FILE *in, const char *path, char *line) {
     return EX_OK;
 }
 
-int sb_set_heard_file(sb_string_set *set, const char *path) {
+static int from_file(sb_string_set *set, const char *path) {
     heard h = {.set = set};
     FILE *in = strcmp(path, "-") == 0 ? stdin : fopen(path, "r");
     if (!in)
@@ -112,11 +112,17 @@ int sb_set_heard_file(sb_string_set *set, const char *path) {
 
 /* --- the book --------------------------------------------------------------------------- */
 
+static void forget(heard *h, int string) {
+    for (size_t i = 0; i < SB_STRINGS_MAX; i++)
+        if (string == 0 || (size_t)string == i + 1)
+            h->weight[i] = h->sum[i] = h->squares[i] = 0, h->n[i] = 0;
+}
+
 static bool take_event(void *context, const sb_event *event) {
     heard *h = context;
     double value = 0, std_error = 0;
     if (event->kind == SB_EVENT_STRINGS)
-        *h = (heard){.set = h->set}; /* what was heard before was of other strings */
+        forget(h, event->string); /* what was heard before was of other strings */
     bool heard_one = event->kind == SB_EVENT_READING || event->kind == SB_EVENT_PLUCK;
     if (!heard_one || event->string < 1 || (size_t)event->string > h->set->n)
         return true;
@@ -129,13 +135,30 @@ static bool take_event(void *context, const sb_event *event) {
     return true;
 }
 
-int sb_set_heard_book(sb_string_set *set, sb_book *book, int64_t id, const char *name) {
+bool sb_heard_in_book(sb_string_set *set, sb_book *book, int64_t id, sb_book_status *status) {
     heard h = {.set = set};
-    sb_book_status status = sb_book_read(book, id, 0, take_event, &h);
+    *status = sb_book_read(book, id, 0, take_event, &h);
+    return *status == SB_BOOK_OK && settle(&h) > 0;
+}
+
+static int from_book(sb_string_set *set, sb_book *book, int64_t id, const char *name) {
+    sb_book_status status = SB_BOOK_OK;
+    if (sb_heard_in_book(set, book, id, &status))
+        return EX_OK;
     if (status != SB_BOOK_OK)
         return sb_book_complain(status, NULL, name);
-    if (settle(&h) == 0)
-        return sb_fail(EX_DATAERR, "measure its strings first, or leave --from-readings away", name,
-                       "no reading of these strings with an inharmonicity is in the log");
-    return EX_OK;
+    return sb_fail(EX_DATAERR, "measure its strings first, or leave --from-readings away", name,
+                   "no reading of these strings with an inharmonicity is in the log");
+}
+
+int sb_set_heard(sb_string_set *set, const char *from, sb_book *book, int64_t id,
+                 const char *name) {
+    if (!from)
+        return EX_OK;
+    if (strcmp(from, "book") != 0)
+        return from_file(set, from);
+    if (!book)
+        return sb_fail(EX_USAGE, "name the instrument, or give the file with the measurements",
+                       NULL, "--from-readings book needs an instrument of the book");
+    return from_book(set, book, id, name);
 }

@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stdio.h>
 
+#include "cli/args.h"
 #include "cli/book.h"
 #include "cli/print.h"
 #include "core/compensate.h"
@@ -63,6 +64,26 @@ typedef struct {
 SB_MUST_CHECK sb_status sb_predict(const sb_prediction_task *task, const sb_string_set *set,
                                    sb_prediction *out, size_t *failed);
 
+/* The same; 0, or the exit code with what is wrong with the string reported. */
+int sb_predict_or_say(const sb_prediction_task *task, const sb_string_set *set, sb_prediction *out);
+
+/* --- from options, in predict_set.c -------------------------------------------------------- */
+
+/* Reads a list of strings, of which several make one; scales are left 0. 0 or the exit code. */
+int sb_strings_set(const sb_texts *strings, sb_string_set *set);
+
+/* The strings to come in place of `now`: the same places, other notes and gauges; nothing else is
+ * known of them. `material` may be NULL. 0 or the exit code. */
+int sb_restring_set(const sb_texts *strings, const char *material, const char *kind, double a4_hz,
+                    const sb_string_set *now, sb_string_set *then);
+
+/* The saddles of an instrument: a shared one that is filed or shimmed can have any slant, one that
+ * a screw moves has the shape that the book says. */
+void sb_saddles_of(const sb_instrument *instrument, sb_prediction_task *task);
+
+/* Any slant for all. */
+void sb_saddles_slant(sb_prediction_task *task);
+
 /* --- from options, in predict_data.c ------------------------------------------------------ */
 
 /* What is known of the strings, as option texts; NULL where not given. Each is a list with commas,
@@ -87,12 +108,23 @@ int sb_action_parse(const char *text, sb_action *action);
 
 #define SB_NO_LENGTH (-1000.0) /* of what may be negative */
 
+/* A group of the option table. */
 typedef struct {
     double nut_height_mm, action17_mm, first_fret_mm; /* negative = not given */
     double rise_mm, relief_mm;                        /* SB_NO_LENGTH = not given */
-    double finger_mm;
+    double finger_mm, behind_mm;
     const char *action; /* "12:1.6mm"; NULL = not given */
+    bool assumes;       /* where nothing tells the action: SB_ACTION_MM at fret 12 */
 } sb_heights;
+
+#define SB_HEIGHTS_UNTOLD                                                                          \
+    {                                                                                              \
+        .nut_height_mm = -1, .action17_mm = -1, .first_fret_mm = -1, .rise_mm = SB_NO_LENGTH,      \
+        .relief_mm = SB_NO_LENGTH                                                                  \
+    }
+
+#define SB_HEIGHT_OPTIONS 8
+extern const sb_option sb_height_options[SB_HEIGHT_OPTIONS];
 
 /* Sets the heights of a task whose others are zero; `specs` are what was measured of the
  * instrument and stand in for what is not given, or NULL. 0 or the exit code. */
@@ -100,18 +132,20 @@ struct sb_specs;
 int sb_set_heights(const sb_heights *heights, const struct sb_specs *specs,
                    sb_prediction_task *task);
 
-/* The same with what the instrument's log says. */
+/* The same with what the instrument's log says; without a book from what is given alone. */
 int sb_set_heights_book(const sb_heights *heights, sb_book *book, int64_t id, const char *name,
                         sb_prediction_task *task);
 
 /* --- from readings, in predict_readings.c ------------------------------------------------- */
 
-/* Puts measured inharmonicities into set->data, from setback.measure/1 lines in a file ("-" is
- * standard input), matched by the open note. 0 or the exit code. */
-int sb_set_heard_file(sb_string_set *set, const char *path);
+/* Puts measured inharmonicities into set->data: from what setback measure --json printed, a file
+ * ("-" is standard input), matched by the open note; or, "book", from the instrument's log; NULL
+ * from nowhere. `book` may be NULL. 0 or the exit code. */
+int sb_set_heard(sb_string_set *set, const char *from, sb_book *book, int64_t id, const char *name);
 
-/* The same from an instrument's log: its readings since the strings were fitted. */
-int sb_set_heard_book(sb_string_set *set, sb_book *book, int64_t id, const char *name);
+/* From the instrument's log, each string's since it was fitted; false where none is there, or
+ * *status is not OK. Nothing is said. */
+bool sb_heard_in_book(sb_string_set *set, sb_book *book, int64_t id, sb_book_status *status);
 
 /* --- out, in print_predict.c and json_predict.c ------------------------------------------- */
 
@@ -121,9 +155,10 @@ typedef struct {
     const sb_prediction *p;
 } sb_predicted;
 
+/* Without the caution. */
 void sb_print_prediction(const sb_page *page, const sb_predicted *now);
 
-/* From the strings that are on to others. */
+/* From the strings that are on to others; likewise. */
 void sb_print_restring(const sb_page *page, const sb_predicted *now, const sb_predicted *then);
 
 /* setback.predict/1; `was` is NULL, or what the strings are to replace. False when out of

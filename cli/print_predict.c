@@ -150,7 +150,7 @@ static void print_book_heights(const sb_page *page, const sb_predicted *q) {
 
 /* What the figures rest on where it was not told. */
 static void print_grounds(const sb_page *page, const sb_predicted *q) {
-    char text[300];
+    char text[400];
     bool core = false, heard = false;
     for (size_t i = 0; i < q->p->n; i++) {
         core =
@@ -160,12 +160,15 @@ static void print_grounds(const sb_page *page, const sb_predicted *q) {
     }
     (void)snprintf(text, sizeof text,
                    "Setbacks are from the nominal scale length. Ends %s, known to ± %.1f of one "
-                   "clamped end.%s%s%s",
+                   "clamped end.%s%s%s%s",
                    q->task->ends, q->task->fit.ends_std_error,
                    core ? " The cores of wound strings are guessed from their gauge." : "",
                    heard ? " Measured inharmonicity was used." : "",
                    q->task->by_action && q->task->first_fret_from == SB_HEIGHT_ASSUMED
                        ? " At fret 1 the strings are taken to be 0.5 mm high."
+                       : "",
+                   q->task->action_from == SB_HEIGHT_ASSUMED
+                       ? " At fret 12 they are taken to be 1.8 mm high; --action says otherwise."
                        : "");
     sb_text_wrap(page->out, text, 0, 0, SB_PRINT_WIDTH);
     print_book_heights(page, q);
@@ -197,7 +200,6 @@ void sb_print_prediction(const sb_page *page, const sb_predicted *q) {
     }
     (void)fputc('\n', page->out);
     print_grounds(page, q);
-    sb_text_wrap(page->out, SB_CAUTION, 0, 0, SB_PRINT_WIDTH);
 }
 
 /* --- from one set to another ------------------------------------------------------------ */
@@ -253,5 +255,4 @@ void sb_print_restring(const sb_page *page, const sb_predicted *now, const sb_pr
     sb_print_bold(page, text);
     (void)fputs("\n\n", page->out);
     print_grounds(page, then);
-    sb_text_wrap(page->out, SB_CAUTION, 0, 0, SB_PRINT_WIDTH);
 }

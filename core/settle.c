@@ -1,6 +1,7 @@
 #include "core/settle.h"
 
 #include <math.h>
+#include <string.h>
 
 #define LEAST_PLUCKS 3
 
@@ -60,4 +61,21 @@ sb_settling sb_settle_judge(const double time_s[], const double cents[], size_t 
     out.std_error = 60.0 * scatter / sqrt(spread);
     out.kind = judge(out.drift_cents_per_min, out.std_error);
     return out;
+}
+
+const char *sb_settle_text(sb_settle_kind kind) {
+    switch (kind) {
+    case SB_SETTLE_UNKNOWN: return "";
+    case SB_SETTLE_STRETCH: return "stretch again";
+    case SB_SETTLE_SETTLED: return "settled";
+    }
+    return "";
+}
+
+sb_settle_kind sb_settle_named(const char *text) {
+    if (text && strcmp(text, sb_settle_text(SB_SETTLE_STRETCH)) == 0) {
+        return SB_SETTLE_STRETCH;
+    }
+    return text && strcmp(text, sb_settle_text(SB_SETTLE_SETTLED)) == 0 ? SB_SETTLE_SETTLED
+                                                                        : SB_SETTLE_UNKNOWN;
 }

@@ -38,4 +38,10 @@ typedef struct {
  * SB_SETTLE_PLUCKS at most are looked at. Values must be finite. */
 sb_settling sb_settle_judge(const double time_s[], const double cents[], size_t n);
 
+/* "stretch again", "settled"; "" for unknown; static storage. */
+const char *sb_settle_text(sb_settle_kind kind);
+
+/* The kind of that text; unknown for any other, and for NULL. */
+sb_settle_kind sb_settle_named(const char *text);
+
 #endif

@@ -188,3 +188,29 @@ sb_status sb_wire_make(const sb_wire_data *data, double scale_mm, double hz, con
     *out = wire;
     return SB_OK;
 }
+
+sb_status sb_wire_inharmonicity(const sb_wire_data *data, double scale_mm, double hz, double *b,
+                                double *std_error) {
+    sb_wire wire, up, down;
+    double var = 0.0;
+    sb_status status = sb_wire_make(data, scale_mm, hz, NULL, &wire);
+
+    for (int i = 0; i < SB_UNSURES && status == SB_OK; i++) {
+        double shift[SB_UNSURES] = {0.0};
+        shift[i] = 1.0;
+        status = sb_wire_make(data, scale_mm, hz, shift, &up);
+        shift[i] = -1.0;
+        if (status == SB_OK) {
+            status = sb_wire_make(data, scale_mm, hz, shift, &down);
+        }
+        if (status == SB_OK) {
+            const double half = 0.5 * (up.inharmonicity - down.inharmonicity);
+            var += half * half;
+        }
+    }
+    if (status == SB_OK) {
+        *b = wire.inharmonicity;
+        *std_error = sqrt(var);
+    }
+    return status;
+}

@@ -95,4 +95,9 @@ const char *sb_material_text(sb_material material);
 SB_MUST_CHECK sb_status sb_wire_make(const sb_wire_data *data, double scale_mm, double hz,
                                      const double shift[], sb_wire *out);
 
+/* The inharmonicity that the data let expect, and its standard error: each unsure figure moved by
+ * its own, either way. Errors: as sb_wire_make. */
+SB_MUST_CHECK sb_status sb_wire_inharmonicity(const sb_wire_data *data, double scale_mm, double hz,
+                                              double *b, double *std_error);
+
 #endif

@@ -241,6 +241,79 @@ static void test_new_strings_settle(void **state) {
         f->now_s += 5;
     }
     assert_int_equal(f->settled, 1);
+    assert_false(sb_bench_strings_in(f->bench));
+    resume(f); /* another session knows it too */
+    assert_int_equal(f->bench->new_strings[0].verdict, SB_SETTLE_SETTLED);
+    assert_int_equal(f->bench->new_strings[1].verdict, SB_SETTLE_UNKNOWN);
+}
+
+/* Plucks of two recordings lie on no common time line: these would seem to fall. */
+static void test_a_take_begins_the_watch_anew(void **state) {
+    fixture *f = *state;
+    say(f, "changed strings");
+    for (int take = 0; take < 3; take++) {
+        sb_bench_take(f->bench, take % 2 ? "one.wav" : "two.wav");
+        f->now_s = 5 + 40 * take; /* as one line, -2 cents a minute */
+        for (int i = 0; i < 2; i++)
+            note(f, raised(open_hz[0], -1.5 * take));
+    }
+    assert_int_equal(f->stretch + f->settled, 0);
+}
+
+/* Settled first, then measured: a reading from while it stretched is not enough. */
+static void test_when_all_new_strings_are_in(void **state) {
+    fixture *f = *state;
+    sb_string set[STRINGS];
+    const char *fault = NULL;
+    memcpy(set, f->bench->progress.instrument.strings, sizeof set);
+    set[0].gauge_mm = 0.2286;
+    assert_int_equal(sb_bench_restring(f->bench, set, true, &fault), SB_BOOK_OK);
+    assert_within(f->bench->progress.instrument.strings[0].gauge_mm, 0.254, 1e-12);
+    assert_int_equal(sb_bench_restring(f->bench, set, false, &fault), SB_BOOK_OK);
+    assert_within(f->bench->progress.instrument.strings[0].gauge_mm, 0.2286, 1e-12);
+    for (size_t s = 1; s <= STRINGS; s++) {
+        assert_false(sb_bench_strings_in(f->bench));
+        play(f, s, 0.5, 8); /* 45 s */
+        if (s == 1)
+            resume(f);
+    }
+    assert_int_equal(f->settled, STRINGS);
+    assert_true(sb_bench_strings_in(f->bench));
+    set[0].gauge_mm = -1;
+    assert_int_equal(sb_bench_restring(f->bench, set, false, &fault), SB_BOOK_BAD_DATA);
+    assert_non_null(fault);
+}
+
+static bool last_id(void *context, const sb_event *event) {
+    *(int64_t *)context = event->id;
+    return true;
+}
+
+/* A session aside hears and tells, and leaves the log and the state alone; it can look at the log
+ * as it was. */
+static void test_aside(void **state) {
+    fixture *f = *state;
+    int64_t then = 0, before = 0, after = 0;
+    play(f, 1, 4.0, 2);
+    assert_int_equal(sb_book_read(f->book, f->id, 0, last_id, &then), SB_BOOK_OK);
+    play(f, 2, 3.0, 2);
+    assert_int_equal(sb_book_read(f->book, f->id, 0, last_id, &before), SB_BOOK_OK);
+    sb_bench_options options = {.progress = sb_progress_default(),
+                                .a4_hz = 440,
+                                .aside = true,
+                                .until = then,
+                                .tell = hear_news,
+                                .context = f};
+    sb_bench_free(f->bench);
+    assert_int_equal(sb_bench_new(&options, f->book, f->id, "one", &f->bench), SB_BOOK_OK);
+    assert_true(f->bench->progress.strings[0].has_reading);
+    assert_false(f->bench->progress.strings[1].has_reading);
+    f->readings = 0;
+    play(f, 3, 2.0, 2);
+    assert_true(f->readings > 0);
+    assert_false(f->bench->progress.strings[2].has_reading);
+    assert_int_equal(sb_book_read(f->book, f->id, 0, last_id, &after), SB_BOOK_OK);
+    assert_int_equal(after, before);
 }
 
 static void test_orders_that_cannot_be(void **state) {
@@ -507,6 +580,9 @@ int main(void) {
         WITH_BOOK(test_rounds_end_with_a_change),
         WITH_BOOK(test_two_sessions_see_each_other),
         WITH_BOOK(test_new_strings_settle),
+        WITH_BOOK(test_a_take_begins_the_watch_anew),
+        WITH_BOOK(test_when_all_new_strings_are_in),
+        WITH_BOOK(test_aside),
         WITH_BOOK(test_orders_that_cannot_be),
         WITH_BOOK(test_foreign_notes_are_left_out),
         WITH_BOOK(test_a_note_waits_for_its_octave),

@@ -1,7 +1,7 @@
 #!/bin/sh
 # Help goes to standard output with 0; the manual page has every option that help has.
 setback --help
-for command in measure move compromise predict survey inputs listen; do
+for command in measure move compromise predict survey bench restring recheck inputs listen; do
   setback $command --help >help || echo "no help for $command"
   sed -n 's/^  \(--[a-z0-9-]*\).*/\1/p' help | sort -u >>options
   head -n 1 help
