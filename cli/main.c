@@ -20,6 +20,8 @@ const sb_command *const sb_commands[] = {
     &sb_cmd_bench,
     &sb_cmd_specs,
     &sb_cmd_quiet,
+    &sb_cmd_taps,
+    &sb_cmd_balance,
     &sb_cmd_inputs,
     &sb_cmd_listen,
     &sb_cmd_book_add,

@@ -18,7 +18,7 @@
 
 /* --- names ---------------------------------------------------------------------------------- */
 
-static bool good_name(const char *text, size_t n) {
+bool sb_signal_name_good(const char *text, size_t n) {
     char name[SB_SIGNAL_NAME_MAX], clean[SB_SIGNAL_NAME_MAX];
     if (n == 0 || n >= sizeof name)
         return false;
@@ -41,8 +41,8 @@ int sb_signal_take_parse(const char *text, bool pickups, sb_signal_take *out) {
         return EX_OK;
     const char *colon = memchr(text, ':', n);
     size_t position = colon ? (size_t)(colon - text) : n;
-    if (!good_name(text, position) || text[n + 1] == '\0' || (colon && !pickups) ||
-        (colon && !good_name(colon + 1, n - position - 1)))
+    if (!sb_signal_name_good(text, position) || text[n + 1] == '\0' || (colon && !pickups) ||
+        (colon && !sb_signal_name_good(colon + 1, n - position - 1)))
         return sb_fail(EX_USAGE,
                        pickups
                            ? "write --take POSITION=FILE or POSITION:PICKUP=FILE; a file with = "
@@ -64,7 +64,7 @@ int sb_signal_names(const char *text, const char *option, char names[][SB_SIGNAL
         if (*n == max)
             return sb_fail(EX_USAGE, "give fewer", text, "--%s takes at most %zu names", option,
                            max);
-        if (!good_name(item, length))
+        if (!sb_signal_name_good(item, length))
             return sb_fail(EX_USAGE,
                            "write names with commas between: up to 31 letters or digits each", text,
                            "--%s needs a list of names", option);

@@ -40,6 +40,9 @@ typedef struct {
 /* Reads one --take; pickups: whether one may be named. 0, or EX_USAGE with the failure reported. */
 int sb_signal_take_parse(const char *text, bool pickups, sb_signal_take *out);
 
+/* Whether a text, or its first n bytes, can be the name of a position or pickup. */
+bool sb_signal_name_good(const char *text, size_t n);
+
 /* Reads a list of names divided by commas, all different; `option` is what it is called. 0, or
  * EX_USAGE with the failure reported. */
 int sb_signal_names(const char *text, const char *option, char names[][SB_SIGNAL_NAME_MAX],
