@@ -27,16 +27,25 @@ static size_t tenths_of(const sb_sound *sound, double power[TENTHS_MAX]) {
     return n;
 }
 
-bool sb_silence_find(const sb_sound *sound, double *from_s, double *to_s) {
-    double power[TENTHS_MAX], sorted[TENTHS_MAX];
-    size_t n = tenths_of(sound, power), best = 0, best_from = 0;
+/* The power up to which nothing happens. Dead tenths, from before the sound was switched on or
+ * after it was, are no silence, unless there is nothing else. */
+static double limit_of(const double power[], size_t n, double *dead) {
+    double sorted[TENTHS_MAX];
+    size_t live = 0;
     for (size_t i = 0; i < n; i++)
-        sorted[i] = power[i];
-    if (n == 0)
-        return false;
-    double limit = sb_kth_smallest(sorted, n, n / QUIETEST) * sb_db_power(STIR_DB) + NO_POWER;
+        if (power[i] > NO_POWER)
+            sorted[live++] = power[i];
+    *dead = live > 0 ? NO_POWER : -1;
+    return live > 0 ? sb_kth_smallest(sorted, live, live / QUIETEST) * sb_db_power(STIR_DB)
+                    : NO_POWER;
+}
+
+bool sb_silence_find(const sb_sound *sound, double *from_s, double *to_s) {
+    double power[TENTHS_MAX], dead;
+    size_t n = tenths_of(sound, power), best = 0, best_from = 0;
+    double limit = limit_of(power, n, &dead);
     for (size_t i = 0, run = 0; i < n; i++) {
-        run = power[i] <= limit ? run + 1 : 0;
+        run = power[i] <= limit && power[i] > dead ? run + 1 : 0;
         if (run > best) {
             best = run;
             best_from = i + 1 - run;

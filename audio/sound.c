@@ -90,6 +90,11 @@ static sb_status finish_frame(sb_sound *s) {
     return SB_OK;
 }
 
+/* Nor is a NaN below a limit. */
+static float sane(float x) {
+    return fabsf(x) < 1e6f ? x : 0.0f;
+}
+
 static sb_status keep(sb_sound *s, const float samples[], size_t n) {
     size_t room = s->keep - s->n_kept;
     if (n > room)
@@ -104,14 +109,14 @@ static sb_status keep(sb_sound *s, const float samples[], size_t n) {
         s->kept_capacity = capacity;
     }
     for (size_t i = 0; i < n; i++)
-        s->kept[s->n_kept++] = isfinite(samples[i]) ? samples[i] : 0.0f;
+        s->kept[s->n_kept++] = sane(samples[i]);
     return SB_OK;
 }
 
 sb_status sb_sound_push(sb_sound *s, const float samples[], size_t n) {
     sb_status status = keep(s, samples, n);
     for (size_t i = 0; i < n && status == SB_OK; i++) {
-        double x = fabsf(samples[i]) < 1e6f ? (double)samples[i] : 0;
+        double x = (double)sane(samples[i]);
         double ac = pass(&s->steady, x), high = pass(&s->treble[1], pass(&s->treble[0], x));
         s->power += ac * ac;
         s->treble_power += high * high;

@@ -26,7 +26,7 @@ typedef struct sb_sound sb_sound;
 SB_MUST_CHECK sb_status sb_sound_new(double rate_hz, double keep_s, sb_sound **out);
 void sb_sound_free(sb_sound *sound);
 
-/* Takes n samples; what is no finite number counts as 0. Errors: SB_E_MEMORY. */
+/* Takes n samples; what is no finite number, or beyond 1e6, counts as 0. Errors: SB_E_MEMORY. */
 SB_MUST_CHECK sb_status sb_sound_push(sb_sound *sound, const float samples[], size_t n);
 
 double sb_sound_rate_hz(const sb_sound *sound);

@@ -134,8 +134,9 @@ int sb_balance_judge(sb_balance *b) {
 }
 
 bool sb_balance_stands_off(const sb_balance *b, size_t i) {
-    return fabs(b->tilt.off_db[i]) >
-           fmax(b->tolerance_db, STANDS_OFF * b->level[b->heard[i]].std_error_db);
+    const sb_tilt *t = &b->tilt;
+    return t->stray[i] ||
+           fabs(t->off_db[i]) > fmax(b->tolerance_db, STANDS_OFF * t->off_std_error_db[i]);
 }
 
 void sb_balance_side(const sb_balance *b, bool first, char *text, size_t size) {

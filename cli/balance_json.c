@@ -39,10 +39,11 @@ static json_t *strings(const sb_balance *b) {
         const sb_level *level = &b->level[b->heard[i]];
         sb_note_format(b->instrument->strings[b->heard[i]].semitone, note, sizeof note);
         json_t *string =
-            json_pack("{s:i, s:s, s:f, s:f, s:i, s:i, s:o, s:b}", "string", (int)b->heard[i] + 1,
-                      "note", note, "level_dbfs", level->level_db, "std_error_db",
-                      level->std_error_db, "plucks", (int)level->used, "left_out",
-                      (int)level->left_out, "off_db", if_tilt(b, b->tilt.off_db[i]), "stands_off",
+            json_pack("{s:i, s:s, s:f, s:f, s:i, s:i, s:o, s:o, s:b}", "string",
+                      (int)b->heard[i] + 1, "note", note, "level_dbfs", level->level_db,
+                      "std_error_db", level->std_error_db, "plucks", (int)level->used, "left_out",
+                      (int)level->left_out, "off_db", if_tilt(b, b->tilt.off_db[i]),
+                      "off_std_error_db", if_tilt(b, b->tilt.off_std_error_db[i]), "stands_off",
                       (int)(b->has_tilt && sb_balance_stands_off(b, i)));
         whole = !json_array_append_new(array, string) && whole;
     }

@@ -30,24 +30,25 @@ static void side_words(const sb_balance *b, char *text, size_t size) {
 
 static void verdict_words(const sb_balance *b, char *text, size_t size) {
     const sb_tilt *t = &b->tilt;
-    double tilt = t->tilt_db + 0.0;
+    char tilt[16];
+    sb_format_signed(t->tilt_db, 1, tilt, sizeof tilt);
     switch (t->verdict) {
     case SB_TILT_EVEN:
         (void)snprintf(text, size,
-                       "leave the pickup's tilt: %+.1f ± %.1f dB from side to side, within %g dB",
+                       "leave the pickup's tilt: %s ± %.1f dB from side to side, within %g dB",
                        tilt, t->std_error_db, b->tolerance_db);
         return;
     case SB_TILT_FIRST_HIGH:
     case SB_TILT_LAST_HIGH: side_words(b, text, size); return;
     case SB_TILT_UNSURE:
         (void)snprintf(text, size,
-                       "pluck more: %+.1f ± %.1f dB from side to side is within the plucks' "
+                       "pluck more: %s ± %.1f dB from side to side is within the plucks' "
                        "scatter; about %.0f times as many plucks, equally hard, would tell",
                        tilt, t->std_error_db, ceil(t->more));
         return;
     case SB_TILT_UNEVEN:
         (void)snprintf(text, size,
-                       "leave the pickup's tilt: %+.1f ± %.1f dB from side to side; the strings "
+                       "leave the pickup's tilt: %s ± %.1f dB from side to side; the strings "
                        "differ among themselves so that less than %.1f dB cannot be told, and more "
                        "plucks do not help",
                        tilt, t->std_error_db, t->limit_db);
@@ -72,7 +73,7 @@ static void headline(const sb_page *page, const sb_balance *b) {
 }
 
 static void print_string(const sb_page *page, const sb_balance *b, size_t i) {
-    char note[SB_NOTE_TEXT_MAX], left_out[32] = "";
+    char note[SB_NOTE_TEXT_MAX], left_out[32] = "", off[16];
     size_t string = b->heard[i];
     const sb_level *level = &b->level[string];
     note_of(b, string, note);
@@ -80,22 +81,24 @@ static void print_string(const sb_page *page, const sb_balance *b, size_t i) {
         (void)snprintf(left_out, sizeof left_out, ", %zu left out", level->left_out);
     (void)fprintf(page->out, "    %6zu  %-4s  %6.1f ± %.1f", string + 1, note, level->level_db,
                   level->std_error_db);
-    if (b->has_tilt)
-        (void)fprintf(page->out, "   %+5.1f%s", b->tilt.off_db[i] + 0.0,
-                      sb_balance_stands_off(b, i) ? " !" : "  ");
+    if (b->has_tilt) {
+        sb_format_signed(b->tilt.off_db[i], 1, off, sizeof off);
+        (void)fprintf(page->out, "   %5s%s", off, sb_balance_stands_off(b, i) ? " !" : "  ");
+    }
     (void)fprintf(page->out, "   %zu%s\n", level->used, left_out);
 }
 
 static void print_facts(const sb_page *page, const sb_balance *b) {
     const sb_tilt *t = &b->tilt;
     if (b->has_tilt) {
+        char tilt[16];
+        sb_format_signed(t->tilt_db, 1, tilt, sizeof tilt);
         sb_print_label(page, "spread");
         (void)fprintf(page->out, "%.1f ± %.1f dB, from string %zu to string %zu\n", t->spread_db,
                       t->spread_std_error_db, b->heard[t->loudest] + 1, b->heard[t->quietest] + 1);
         sb_print_label(page, "tilt");
-        (void)fprintf(page->out, "%+.1f ± %.1f dB, string %zu's side over string %zu's\n",
-                      t->tilt_db + 0.0, t->std_error_db, b->heard[0] + 1,
-                      b->heard[b->n_heard - 1] + 1);
+        (void)fprintf(page->out, "%s ± %.1f dB, string %zu's side over string %zu's\n", tilt,
+                      t->std_error_db, b->heard[0] + 1, b->heard[b->n_heard - 1] + 1);
     }
     sb_print_label(page, "plucks");
     (void)fprintf(page->out, "scatter by %.1f dB each", b->scatter.scatter_db);

@@ -6,7 +6,7 @@
 #include "cli/quiet.h"
 #include "cli/signal_live.h"
 
-#define SILENCE_S 5.0 /* that is asked for */
+#define SILENCE_S 4.0 /* that is asked for */
 #define LOOK_S    0.5
 #define LONG_S    50.0 /* then what there is has to do */
 
@@ -50,8 +50,10 @@ static void look_for_silence(listening *l) {
 
 static void finish_position(listening *l) {
     int code = sb_quiet_measure(&l->live->heard, l->log, &l->quiet[l->done]);
-    l->code = l->code == EX_OK ? code : l->code;
-    l->done++;
+    if (code == EX_OK)
+        l->done++;
+    else
+        l->code = code;
     l->silent = false;
     l->looked_s = 0;
     sb_signal_next(l->live);
@@ -93,8 +95,10 @@ int sb_quiet_listen(const sb_session_options *options, const sb_quiet_log *log, 
     if (code == EX_OK)
         code = l.code;
     /* Where no pluck came any more, its silence counts all the same. */
-    if (code == EX_OK && l.done < n && l.silent)
+    if (code == EX_OK && l.done < n && l.silent) {
         finish_position(&l);
+        code = l.code;
+    }
     if (code == EX_OK && l.done == 0)
         code = stopped ? sb_live_failure(SB_LIVE_SIGNAL)
                        : sb_fail(EX_DATAERR, "leave the strings alone for five seconds, then pluck",

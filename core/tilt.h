@@ -3,7 +3,10 @@
  * Strings differ in themselves (steel in the core, gauge), so a straight line is laid through
  * their levels across the pickup by plain least squares, and its error taken from how the
  * strings lie about it, or from the scatter of the plucks where that is larger. A string that
- * stands off the line is that string's own, or its pole's: no tilt mends it.
+ * stands off the line is that string's own, or its pole's: no tilt mends it, and it should not
+ * bend the line. So where there are five strings or more, up to a third that lie far from the
+ * line of Theil and Sen (the median of the slopes between all pairs: P. K. Sen, J. Am. Stat.
+ * Assoc. 63, 1379, 1968, from memory) are left out of it.
  *
  * How far to move: the level falls with distance d as d^-n. Near a pickup n is smaller than
  * far from it. On the axis of a magnetised pole of radius a the field is 1 - d / sqrt(d^2 +
@@ -44,7 +47,9 @@ typedef struct {
     double limit_db; /* a tilt below this may be chance */
     int dof;
     double off_db[SB_STRINGS_MAX]; /* each string off the line */
-    double spread_db;              /* loudest string less quietest */
+    double off_std_error_db[SB_STRINGS_MAX];
+    bool stray[SB_STRINGS_MAX]; /* left out of the line */
+    double spread_db;           /* loudest string less quietest */
     double spread_std_error_db;
     size_t loudest, quietest; /* from 0 */
     sb_tilt_verdict verdict;

@@ -207,6 +207,28 @@ static void silence_is_found(void **state) {
     free(note_sound);
 }
 
+/* What was recorded before the input was on is no silence of the instrument's. */
+static void dead_sound_is_no_silence(void **state) {
+    (void)state;
+    const room r = {48000, 3, -70, 50, {0}, 0, 33};
+    const float dead[4800] = {0};
+    size_t n;
+    float *x = make(&r, &n);
+    double from_s = 0, to_s = 0;
+    sb_sound *sound = NULL;
+    assert_int_equal(sb_sound_new(48000, SB_SILENCE_KEEP_S, &sound), SB_OK);
+    for (int i = 0; i < 40; i++)
+        assert_int_equal(sb_sound_push(sound, dead, 4800), SB_OK);
+    assert_true(sb_silence_find(sound, &from_s, &to_s)); /* nothing else is there yet */
+    assert_within(to_s - from_s, 4, 1e-9);
+    assert_int_equal(sb_sound_push(sound, x, n), SB_OK);
+    assert_true(sb_silence_find(sound, &from_s, &to_s));
+    assert_within(from_s, 4.1, 0.01);
+    assert_within(to_s, 7, 0.01);
+    sb_sound_free(sound);
+    free(x);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(noise_and_hum_are_told_apart),
@@ -217,6 +239,7 @@ int main(void) {
         cmocka_unit_test(a_string_is_no_hum),
         cmocka_unit_test(what_cannot_be),
         cmocka_unit_test(silence_is_found),
+        cmocka_unit_test(dead_sound_is_no_silence),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

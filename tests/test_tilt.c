@@ -76,6 +76,27 @@ static void within_the_tolerance(void **state) {
     assert_int_equal(t.verdict, SB_TILT_EVEN);
 }
 
+/* Five strings on a line of -0.1 dB/mm and a sixth, the third of them, 7 dB above it: the line is
+ * that of the five, 5 dB over 50 mm. Their places 0 10 30 40 50: mean 26, squares 1720; the plucks'
+ * error 50 * sqrt(0.25 / 1720) = 0.602804. Of the stray, 6 mm from the mean: sqrt(0.25 + 0.25 *
+ * (1/5 + 36 / 1720)) = 0.552479. */
+static void a_stray_string_does_not_bend_it(void **state) {
+    (void)state;
+    const double level[] = {-20, -21, -15, -23, -24, -25};
+    sb_tilt_strings s = strings_of(level, 6, 0.5);
+    sb_tilt t;
+    assert_int_equal(sb_tilt_fit(&s, &t), SB_OK);
+    assert_within(t.tilt_db, 5, 1e-9);
+    assert_within(t.std_error_db, 0.602804, 1e-6);
+    assert_int_equal(t.verdict, SB_TILT_FIRST_HIGH);
+    assert_true(t.stray[2] && !t.stray[0] && !t.stray[5]);
+    assert_within(t.off_db[2], 7, 1e-9);
+    assert_within(t.off_std_error_db[2], 0.552479, 1e-6);
+    s.n = 4; /* of so few none is called stray */
+    assert_int_equal(sb_tilt_fit(&s, &t), SB_OK);
+    assert_false(t.stray[2]);
+}
+
 /* d 2.8 mm, n 1.5: 6 dB are a factor of 10^(6/30) = 1.584893, so 1.637701 mm. Errors: 1 dB gives
  * 2.8 * 1.584893 * 0.1151293 / 1.5 = 0.340604; n +- 0.5 gives 2.8 * 1.584893 * 0.1151293 * 6 / 2.25
  * * 0.5 = 0.681209; d +- 0.8 gives 0.584893 * 0.8 = 0.467915. Together 0.893867. */
@@ -121,6 +142,7 @@ int main(void) {
         cmocka_unit_test(strings_that_differ_hide_it),
         cmocka_unit_test(plucks_that_scatter_hide_it),
         cmocka_unit_test(within_the_tolerance),
+        cmocka_unit_test(a_stray_string_does_not_bend_it),
         cmocka_unit_test(how_far),
         cmocka_unit_test(the_exponent_is_that_of_a_disc),
         cmocka_unit_test(what_cannot_be),
