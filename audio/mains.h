@@ -18,7 +18,7 @@
 #include "audio/averaged.h"
 
 #define SB_MAINS_SPREAD    0.01 /* EN 50160: +-1 % for 99.5 % of the year (from memory) */
-#define SB_MAINS_HARMONICS 60
+#define SB_MAINS_HARMONICS 100  /* buzz reaches some kHz */
 
 typedef struct {
     double hz, std_error_hz;

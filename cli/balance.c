@@ -105,11 +105,16 @@ static sb_tilt_strings strings_of(sb_balance *b) {
     return s;
 }
 
+double sb_balance_height_mm(const sb_balance *b) {
+    return b->height_mm[b->tilt.verdict == SB_TILT_LAST_HIGH];
+}
+
 static sb_tilt_move move_of(const sb_balance *b) {
-    bool told = b->height_mm > 0;
+    double height_mm = sb_balance_height_mm(b);
+    bool known = height_mm > 0;
     return sb_tilt_lower(fabs(b->tilt.tilt_db), b->tilt.std_error_db,
-                         told ? b->height_mm : SB_TILT_DISTANCE_MM,
-                         told ? 0.1 : SB_TILT_DISTANCE_STD_ERROR_MM);
+                         known ? height_mm : SB_TILT_DISTANCE_MM,
+                         known ? b->height_error_mm : SB_TILT_DISTANCE_STD_ERROR_MM);
 }
 
 int sb_balance_judge(sb_balance *b) {

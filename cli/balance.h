@@ -17,7 +17,10 @@ typedef struct {
     char position[SB_SIGNAL_NAME_MAX]; /* "" = not told */
     const char *path;                  /* of the last recording; NULL = live */
     const sb_instrument *instrument;
-    double a4_hz, tolerance_db, height_mm; /* height 0 = not told */
+    double a4_hz, tolerance_db;
+    double height_mm[2]; /* of the pickup, at the side of the first string and of the last; 0 = not
+                            known */
+    double height_error_mm;
 
     /* Plucks whose level counts, of string index group + 1. */
     double level_db[SB_LEVELS_MAX];
@@ -34,6 +37,13 @@ typedef struct {
     size_t n_heard;
     sb_tilt_move move; /* where the tilt says that one side stands high */
 } sb_balance;
+
+/* Heights that the book holds, `pickup-POSITION-treble` or `pickup-treble` and so for bass: how far
+ * the pickup of this position is from the outer strings. What is not there stays as it was. */
+sb_book_status sb_balance_read_heights(sb_balance *b, sb_book *book, int64_t id);
+
+/* The height that counts where a side stands high; 0 = not known. */
+double sb_balance_height_mm(const sb_balance *b);
 
 /* Adds the plucks of a recording, told by their pitch. */
 int sb_balance_add(sb_balance *b, const sb_signal_heard *heard);

@@ -58,17 +58,20 @@ json_t *sb_balance_json(const sb_balance *b, const char *name) {
     bool moves = b->move.move_mm > 0, more = b->has_tilt && t->verdict == SB_TILT_UNSURE;
     double none = (double)NAN;
     return json_pack(
-        "{s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, s:o, s:i, s:i, "
+        "{s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o, s:o, s:o, s:i, "
+        "s:i, "
         "s:i, s:[f, f], s:o}",
         "schema", "setback.balance/1", "instrument", sb_signal_text(name), "position",
         sb_signal_text(b->position), "verdict", verdict_word(b), "tilt_db", if_tilt(b, t->tilt_db),
         "tilt_std_error_db", if_tilt(b, t->std_error_db), "tilt_limit_db", if_tilt(b, t->limit_db),
         "move_mm", sb_signal_number(moves ? b->move.move_mm : none), "move_std_error_mm",
-        sb_signal_number(moves ? b->move.std_error_mm : none), "more_plucks",
-        sb_signal_number(more ? t->more : none), "scatter_db", b->scatter.scatter_db, "spread_db",
-        if_tilt(b, t->spread_db), "spread_std_error_db", if_tilt(b, t->spread_std_error_db),
-        "loudest", b->has_tilt ? json_integer((int)b->heard[t->loudest] + 1) : json_null(),
-        "quietest", b->has_tilt ? json_integer((int)b->heard[t->quietest] + 1) : json_null(),
-        "unusable", (int)b->unusable, "fretted", (int)b->fretted, "unknown", (int)b->unknown,
-        "window_s", SB_SIGNAL_LEVEL_FROM_S, SB_SIGNAL_LEVEL_TO_S, "strings", strings(b));
+        sb_signal_number(moves ? b->move.std_error_mm : none), "height_mm",
+        sb_signal_number(moves && sb_balance_height_mm(b) > 0 ? sb_balance_height_mm(b) : none),
+        "more_plucks", sb_signal_number(more ? t->more : none), "scatter_db", b->scatter.scatter_db,
+        "spread_db", if_tilt(b, t->spread_db), "spread_std_error_db",
+        if_tilt(b, t->spread_std_error_db), "loudest",
+        b->has_tilt ? json_integer((int)b->heard[t->loudest] + 1) : json_null(), "quietest",
+        b->has_tilt ? json_integer((int)b->heard[t->quietest] + 1) : json_null(), "unusable",
+        (int)b->unusable, "fretted", (int)b->fretted, "unknown", (int)b->unknown, "window_s",
+        SB_SIGNAL_LEVEL_FROM_S, SB_SIGNAL_LEVEL_TO_S, "strings", strings(b));
 }

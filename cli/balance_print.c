@@ -123,14 +123,16 @@ static void print_notes(const sb_page *page, const sb_balance *b) {
                        b->tilt.off_db[i] > 0 ? "louder" : "quieter");
         sb_print_paragraph(page, text);
     }
-    if (b->move.move_mm > 0)
-        sb_print_paragraph(
-            page, b->height_mm > 0
-                      ? "The move is a rough one: how level falls with distance is derived "
-                        "from a simple pole, not measured."
-                      : "The move is a rough one: how level falls with distance is derived "
-                        "from a simple pole, and the pickup taken to be 2.8 mm off; "
-                        "--height says how far it is.");
+    if (!(b->move.move_mm > 0))
+        return;
+    double height_mm = sb_balance_height_mm(b);
+    (void)snprintf(
+        text, sizeof text,
+        "The move is a rough one: how level falls with distance is derived from a simple "
+        "pole, and the pickup taken to be %.1f mm off%s.",
+        height_mm > 0 ? height_mm : SB_TILT_DISTANCE_MM,
+        height_mm > 0 ? "" : "; --height says how far it is");
+    sb_print_paragraph(page, text);
 }
 
 void sb_balance_print(const sb_page *page, const sb_balance *b) {

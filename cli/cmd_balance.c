@@ -46,8 +46,9 @@ static const sb_option live_options[] = {
 
 static const sb_option answer_options[] = {
     {"height", SB_OPT_LENGTH, offsetof(balance_args, height_mm), "LEN",
-     "how far the outer string now is from the pickup's pole on the louder side (default: taken to "
-     "be 2.8 mm, give or take 0.8)",
+     "how far the outer string now is from the pickup's pole on the louder side (default: the "
+     "height in the book, pickup-POSITION-treble or pickup-treble and so for bass, else 2.8 mm, "
+     "give or take 0.8)",
      0.3, 30, false},
     {"tolerance", SB_OPT_NUMBER, offsetof(balance_args, tolerance_db), "DB",
      "the tilt that may stay, from side to side (default 2)", 0.2, 20, false},
@@ -122,15 +123,20 @@ static int read_order(work *w) {
     return EX_OK;
 }
 
-static void begin(work *w) {
-    for (size_t p = 0; p < w->n; p++) {
+static sb_book_status begin(work *w) {
+    sb_book_status status = SB_BOOK_OK;
+    for (size_t p = 0; p < w->n && status == SB_BOOK_OK; p++) {
         sb_balance *b = &w->balance[p];
         b->instrument = &w->description.instrument;
         b->a4_hz = w->args.a4_hz;
         b->tolerance_db = w->args.tolerance_db;
-        b->height_mm = w->args.height_mm;
+        b->height_mm[0] = b->height_mm[1] = w->args.height_mm;
+        b->height_error_mm = 0.1;
         memcpy(b->position, w->position[p], sizeof b->position);
+        if (!(w->args.height_mm > 0))
+            status = sb_balance_read_heights(b, w->named.book, w->named.id);
     }
+    return status;
 }
 
 /* --- listening ------------------------------------------------------------------------------ */
@@ -232,7 +238,8 @@ static int run(const sb_command *self, int argc, char *const argv[]) {
                                 w->args.at.path, w->named.name);
         if (code == EX_OK)
             code = read_order(w);
-        begin(w);
+        if (code == EX_OK)
+            code = sb_book_complain(begin(w), w->args.at.path, w->named.name);
         if (code == EX_OK)
             code = conclude(w);
         sb_book_close(w->named.book);

@@ -190,8 +190,9 @@ static const char *const examples[] = {
 const sb_command sb_cmd_quiet = {
     "quiet",
     "measure noise and mains hum in each position of the selector",
-    "Plug the instrument into the input, volume and tone full up, damp the strings and leave them "
-    "alone for five seconds; then pluck one. Tells mains hum (50 or 60 Hz and its harmonics) from "
+    "Plug the instrument into the input, volume and tone full up, damp the strings with a cloth, "
+    "hands off (a hand on them grounds them, which hides hum), and wait five seconds; then pluck "
+    "one. Tells mains hum (50 or 60 Hz and its harmonics) from "
     "noise, says how far both lie below that pluck, or else below the last one in the book, and "
     "compares with what was measured before.\n" SB_SIGNAL_CAUTION,
     usage,

@@ -122,6 +122,10 @@ double sb_quiet_below_db(const sb_quiet *q) {
     return q->has_pluck ? q->pluck_dbfs - q->silence.total_dbfs : (double)NAN;
 }
 
+double sb_quiet_pluck_error_db(const sb_quiet *q) {
+    return q->pluck_from_book ? SB_QUIET_BOOK_DB : SB_QUIET_PLUCK_DB;
+}
+
 /* --- JSON ----------------------------------------------------------------------------------- */
 
 static json_t *level(double dbfs) {
@@ -168,7 +172,8 @@ json_t *sb_quiet_data(const sb_quiet *q, const char *name) {
         "total_std_error_db", s->total_std_error_db, "pluck_dbfs",
         sb_signal_number(q->has_pluck ? q->pluck_dbfs : none), "below_pluck_db",
         sb_signal_number(sb_quiet_below_db(q)), "below_std_error_db",
-        sb_signal_number(q->has_pluck ? hypot(SB_QUIET_PLUCK_DB, s->total_std_error_db) : none),
+        sb_signal_number(q->has_pluck ? hypot(sb_quiet_pluck_error_db(q), s->total_std_error_db)
+                                      : none),
         "seconds", s->length_s, "band_to_hz", s->band_to_hz, "take", sb_signal_text(q->path));
     if (!name || !data)
         return data;

@@ -12,6 +12,9 @@
 
 /* How much one pluck's level scatters by hand, standard deviation: common practice, no source. */
 #define SB_QUIET_PLUCK_DB 2.0
+/* The same of one from the book: its level is of the whole note, and the input may have been turned
+ * since. */
+#define SB_QUIET_BOOK_DB 4.0
 
 typedef struct {
     double noise_dbfs, noise_std_error_db;
@@ -52,6 +55,9 @@ void sb_quiet_place(const sb_quiet_log *log, int when, sb_quiet *quiet);
 
 /* The total of noise and hum below the pluck, dB; NaN where no pluck is known. */
 double sb_quiet_below_db(const sb_quiet *quiet);
+
+/* The standard error of the pluck's level. */
+double sb_quiet_pluck_error_db(const sb_quiet *quiet);
 
 /* Listens to one position after another: silence, then a pluck. `quiet` has room for n, whose
  * positions are set; *measured receives how many were. 0, or the exit code with the failure

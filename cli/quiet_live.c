@@ -30,7 +30,7 @@ static void set_prompt(listening *l) {
     bool named = name.text[0] != '\0';
     (void)snprintf(prompt, SB_SIGNAL_PROMPT_MAX, "%s%s%s%s", named ? "position " : "", name.text,
                    named ? ": " : "",
-                   l->silent ? "pluck a string once" : "damp the strings, hands still");
+                   l->silent ? "pluck a string once" : "damp the strings, hands off");
 }
 
 static void ask(void *context) {

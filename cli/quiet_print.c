@@ -20,7 +20,7 @@ static void headline(const sb_page *page, const sb_quiet *q) {
     if (q->has_pluck)
         (void)snprintf(line + used, sizeof line - used,
                        "%.0f ± %.0f dB below the last pluck, mostly %s", sb_quiet_below_db(q),
-                       SB_QUIET_PLUCK_DB, hum ? "hum" : "noise");
+                       sb_quiet_pluck_error_db(q), hum ? "hum" : "noise");
     else
         (void)snprintf(line + used, sizeof line - used, "%.1f dBFS, mostly %s", s->total_dbfs,
                        hum ? "hum" : "noise");
@@ -32,7 +32,7 @@ static void print_level(const sb_page *page, const sb_quiet *q, double dbfs, dou
     (void)fprintf(page->out, "%.1f ± %.1f dBFS", dbfs, fmax(std_error_db, 0.1));
     if (q->has_pluck)
         (void)fprintf(page->out, ", %.0f ± %.0f dB below the pluck", q->pluck_dbfs - dbfs,
-                      hypot(SB_QUIET_PLUCK_DB, std_error_db));
+                      hypot(sb_quiet_pluck_error_db(q), std_error_db));
 }
 
 /* The strongest, strongest first. */
@@ -59,8 +59,10 @@ static void print_harmonics(const sb_page *page, const sb_silence *s) {
 static void print_change(const sb_page *page, double before, double before_error, double now,
                          double now_error) {
     double change = now - before, error = fmax(hypot(before_error, now_error), 0.1);
+    char text[16];
+    sb_format_signed(change, 1, text, sizeof text);
     if (fabs(change) <= 2 * error)
-        (void)fprintf(page->out, "as before (%+.1f ± %.1f dB)", change, error);
+        (void)fprintf(page->out, "as before (%s ± %.1f dB)", text, error);
     else
         (void)fprintf(page->out, "%.1f ± %.1f dB %s", fabs(change), error,
                       change < 0 ? "quieter" : "louder");
@@ -81,7 +83,7 @@ static void print_comparison(const sb_page *page, const sb_quiet *q) {
     if (isfinite(below) && isfinite(e->below_db)) {
         sb_print_label(page, "");
         (void)fprintf(page->out, "below the pluck: %.0f dB before, %.0f ± %.0f dB now\n",
-                      e->below_db, below, SB_QUIET_PLUCK_DB);
+                      e->below_db, below, sb_quiet_pluck_error_db(q));
     }
 }
 

@@ -23,7 +23,7 @@ play_to() {
   wait $listening
   echo "exit $?"
 }
-play_to 'hands still' quiet.wav quiet practice --positions 2
+play_to 'hands off' quiet.wav quiet practice --positions 2
 grep position words
 sed -n '/^position/s/[0-9]* ± 2/N/p; /mains/s/strongest.*//p' heard
 play_to 'tap neck' taps.wav taps practice --order neck,bridge --meant 1=bridge
