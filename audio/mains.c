@@ -20,9 +20,10 @@ static double score(const sb_averaged *a, double hz) {
 
 static double best_near(const sb_averaged *a, double nominal_hz, double *best) {
     double best_hz = nominal_hz, step = 0.5 * a->bin_hz / SEARCHED;
+    int steps = (int)ceil(2 * SB_MAINS_SPREAD * nominal_hz / step);
     *best = 0;
-    for (double hz = nominal_hz * (1 - SB_MAINS_SPREAD); hz <= nominal_hz * (1 + SB_MAINS_SPREAD);
-         hz += step) {
+    for (int i = 0; i <= steps; i++) {
+        double hz = nominal_hz * (1 + SB_MAINS_SPREAD * (2.0 * i / steps - 1));
         double here = score(a, hz);
         if (here > *best) {
             *best = here;

@@ -27,8 +27,7 @@ static void add_level(sb_balance *b, const sb_signal_heard *heard, size_t i, siz
         b->unusable++;
         return;
     }
-    b->group[b->n] = string - 1;
-    b->level_db[b->n++] = level;
+    b->pluck[b->n++] = (sb_level_pluck){.level_db = level, .group = string - 1};
 }
 
 void sb_balance_pluck(sb_balance *b, const sb_signal_heard *heard, size_t i,
@@ -85,7 +84,7 @@ int sb_balance_add_in_order(sb_balance *b, const sb_signal_heard *heard, const s
 size_t sb_balance_count(const sb_balance *b, size_t string) {
     size_t count = 0;
     for (size_t i = 0; i < b->n; i++)
-        count += b->group[i] == string;
+        count += b->pluck[i].group == string;
     return count;
 }
 
@@ -118,14 +117,13 @@ static sb_tilt_move move_of(const sb_balance *b) {
 }
 
 int sb_balance_judge(sb_balance *b) {
-    bool left_out[SB_LEVELS_MAX];
     if (b->n == 0)
         return sb_fail(EX_DATAERR,
                        "pluck one open string at a time, let it ring for a second, then "
                        "damp it",
                        b->path, "no pluck of an open string whose level could be had");
-    sb_status status = sb_levels_combine(b->level_db, b->group, b->n, b->instrument->n_strings,
-                                         b->level, left_out, &b->scatter);
+    sb_status status =
+        sb_levels_combine(b->pluck, b->n, b->instrument->n_strings, b->level, &b->scatter);
     if (status != SB_OK)
         return sb_fail(EX_DATAERR, "pluck each three times or more, equally hard", b->path,
                        "one pluck of each string does not show how plucks scatter");

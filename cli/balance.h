@@ -22,9 +22,7 @@ typedef struct {
                             known */
     double height_error_mm;
 
-    /* Plucks whose level counts, of string index group + 1. */
-    double level_db[SB_LEVELS_MAX];
-    size_t group[SB_LEVELS_MAX];
+    sb_level_pluck pluck[SB_LEVELS_MAX]; /* that count; the group is the string, from 0 */
     size_t n;
     size_t fretted, unknown, unusable; /* plucks that do not count, and why */
 

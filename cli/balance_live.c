@@ -55,7 +55,8 @@ static void ask(void *context) {
 static void tell(const listening *l, size_t before, const sb_whose_answer *answer) {
     const sb_balance *b = l->balance;
     if (b->n > before)
-        sb_live_say(&l->live->live, "string %zu  %.1f dBFS", answer->string, b->level_db[b->n - 1]);
+        sb_live_say(&l->live->live, "string %zu  %.1f dBFS", answer->string,
+                    b->pluck[b->n - 1].level_db);
     else if (answer->string > 0 && !answer->fretted)
         sb_live_say(&l->live->live, "left out: damp the others first, and let it ring");
     else

@@ -90,8 +90,8 @@ void sb_tapping_add(sb_tapping *t, size_t position, size_t pickup, const sb_tap 
         t->overloaded += taps[i].overloaded;
         if (t->n == SB_LEVELS_MAX)
             continue;
-        t->cell[t->n] = position * SB_TAP_PICKUPS + pickup;
-        t->level_db[t->n++] = taps[i].level_dbfs;
+        t->tap[t->n++] = (sb_level_pluck){.level_db = taps[i].level_dbfs,
+                                          .group = position * SB_TAP_PICKUPS + pickup};
     }
 }
 
@@ -138,21 +138,20 @@ int sb_tapping_sort(sb_tapping *t, const sb_signal_heard *heard, const sb_signal
 /* Where every pickup was tapped once, nothing shows how taps scatter. */
 static void combine(sb_tapping *t) {
     sb_level level[SB_TAP_POSITIONS * SB_TAP_PICKUPS];
-    bool left_out[SB_LEVELS_MAX];
     sb_level_scatter scatter = {0, 0};
-    bool known = sb_levels_combine(t->level_db, t->cell, t->n, SB_TAP_POSITIONS * SB_TAP_PICKUPS,
-                                   level, left_out, &scatter) == SB_OK;
+    bool known = sb_levels_combine(t->tap, t->n, SB_TAP_POSITIONS * SB_TAP_PICKUPS, level,
+                                   &scatter) == SB_OK;
     for (size_t i = 0; i < t->n && !known; i++)
-        level[t->cell[i]] = (sb_level){t->level_db[i], 0, 1, 0};
+        level[t->tap[i].group] = (sb_level){t->tap[i].level_db, 0, 1, 0};
     t->scatter_db = known ? scatter.scatter_db : 0;
     memset(t->taps, 0, sizeof t->taps);
     for (size_t i = 0; i < t->n; i++) {
-        size_t p = t->cell[i] / SB_TAP_PICKUPS, q = t->cell[i] % SB_TAP_PICKUPS;
+        size_t p = t->tap[i].group / SB_TAP_PICKUPS, q = t->tap[i].group % SB_TAP_PICKUPS;
         sb_tap_cell *c = &t->map.cell[p][q];
         c->heard = true;
-        c->level_dbfs = level[t->cell[i]].level_db;
-        c->std_error_db = level[t->cell[i]].std_error_db;
-        t->taps[p][q] = level[t->cell[i]].used;
+        c->level_dbfs = level[t->tap[i].group].level_db;
+        c->std_error_db = level[t->tap[i].group].std_error_db;
+        t->taps[p][q] = level[t->tap[i].group].used;
     }
 }
 

@@ -20,9 +20,8 @@ typedef struct {
     size_t taps[SB_TAP_POSITIONS][SB_TAP_PICKUPS]; /* that count */
     double scatter_db;                             /* of one tap; 0 = not known */
 
-    /* The taps themselves, of cell position * SB_TAP_PICKUPS + pickup. */
-    double level_db[SB_LEVELS_MAX];
-    size_t cell[SB_LEVELS_MAX];
+    /* The taps themselves; their group is position * SB_TAP_PICKUPS + pickup. */
+    sb_level_pluck tap[SB_LEVELS_MAX];
     size_t n;
     size_t strings, overloaded; /* left out, and too loud */
 

@@ -18,16 +18,15 @@ double sb_db_power(double db) {
 }
 
 typedef struct {
-    const double *level_db;
-    const size_t *group;
+    sb_level_pluck *pluck;
     size_t n;
 } levels;
 
 static size_t members(const levels *l, size_t group, double values[]) {
     size_t count = 0;
     for (size_t i = 0; i < l->n; i++)
-        if (l->group[i] == group)
-            values[count++] = l->level_db[i];
+        if (l->pluck[i].group == group)
+            values[count++] = l->pluck[i].level_db;
     return count;
 }
 
@@ -53,56 +52,57 @@ static double far_db(const levels *l, size_t n_groups) {
     return fmax(FAR * SD_PER_MAD * mad, LEAST_FAR_DB);
 }
 
-static void leave_out(const levels *l, size_t group, double limit_db, bool left_out[]) {
+static void leave_out(const levels *l, size_t group, double limit_db) {
     double values[SB_LEVELS_MAX];
     size_t count = members(l, group, values);
     double median = count > 0 ? sb_median(values, count) : 0;
     for (size_t i = 0; i < l->n; i++)
-        if (l->group[i] == group)
-            left_out[i] = count >= ENOUGH && fabs(l->level_db[i] - median) > limit_db;
+        if (l->pluck[i].group == group)
+            l->pluck[i].left_out =
+                count >= ENOUGH && fabs(l->pluck[i].level_db - median) > limit_db;
 }
 
 /* The mean of what counts; returns the sum of squares about it. */
-static double average(const levels *l, size_t group, const bool left_out[], sb_level *level) {
+static double average(const levels *l, size_t group, sb_level *level) {
     double sum = 0, squares = 0;
     *level = (sb_level){.used = 0};
     for (size_t i = 0; i < l->n; i++) {
-        if (l->group[i] != group)
+        if (l->pluck[i].group != group)
             continue;
-        if (left_out[i])
+        if (l->pluck[i].left_out)
             level->left_out++;
         else
-            sum += l->level_db[i], level->used++;
+            sum += l->pluck[i].level_db, level->used++;
     }
     if (level->used == 0)
         return 0;
     level->level_db = sum / (double)level->used;
     for (size_t i = 0; i < l->n; i++)
-        if (l->group[i] == group && !left_out[i])
-            squares += (l->level_db[i] - level->level_db) * (l->level_db[i] - level->level_db);
+        if (l->pluck[i].group == group && !l->pluck[i].left_out)
+            squares +=
+                (l->pluck[i].level_db - level->level_db) * (l->pluck[i].level_db - level->level_db);
     return squares;
 }
 
-sb_status sb_levels_combine(const double level_db[], const size_t group[], size_t n,
-                            size_t n_groups, sb_level out[], bool left_out[],
+sb_status sb_levels_combine(sb_level_pluck plucks[], size_t n, size_t n_groups, sb_level out[],
                             sb_level_scatter *scatter) {
-    const levels l = {level_db, group, n};
+    const levels l = {plucks, n};
     double squares = 0;
     size_t dof = 0, per_group[SB_LEVELS_MAX] = {0};
     if (n == 0 || n > SB_LEVELS_MAX || n_groups > SB_LEVELS_MAX)
         return SB_E_RANGE;
     for (size_t i = 0; i < n; i++) {
-        if (group[i] >= n_groups || !isfinite(level_db[i]))
+        if (plucks[i].group >= n_groups || !isfinite(plucks[i].level_db))
             return SB_E_RANGE;
-        dof += per_group[group[i]]++ > 0;
+        dof += per_group[plucks[i].group]++ > 0;
     }
     if (dof == 0)
         return SB_E_UNDETERMINED;
     double limit_db = far_db(&l, n_groups);
     dof = 0;
     for (size_t g = 0; g < n_groups; g++) {
-        leave_out(&l, g, limit_db, left_out);
-        squares += average(&l, g, left_out, &out[g]);
+        leave_out(&l, g, limit_db);
+        squares += average(&l, g, &out[g]);
         dof += out[g].used > 0 ? out[g].used - 1 : 0;
     }
     scatter->dof = (int)dof;

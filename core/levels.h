@@ -40,12 +40,17 @@ double sb_power_db(double power);
 /* The mean square of a level. */
 double sb_db_power(double db);
 
-/* level_db[i] belongs to group[i] < n_groups; a group without any gets used = 0. left_out[i] says
- * whether it was left out (only of groups of three or more). Errors: SB_E_RANGE (n = 0 or over
+/* One pluck, of the group that should be one level. */
+typedef struct {
+    double level_db;
+    size_t group;
+    bool left_out; /* by sb_levels_combine: only in groups of three or more */
+} sb_level_pluck;
+
+/* plucks[i].group < n_groups; a group without any gets used = 0. Errors: SB_E_RANGE (n = 0 or over
  * SB_LEVELS_MAX, a group that is none, a level that is not finite), SB_E_UNDETERMINED (no group has
  * two: there is no scatter to be had). */
-SB_MUST_CHECK sb_status sb_levels_combine(const double level_db[], const size_t group[], size_t n,
-                                          size_t n_groups, sb_level levels[], bool left_out[],
-                                          sb_level_scatter *scatter);
+SB_MUST_CHECK sb_status sb_levels_combine(sb_level_pluck plucks[], size_t n, size_t n_groups,
+                                          sb_level levels[], sb_level_scatter *scatter);
 
 #endif

@@ -18,12 +18,11 @@ static void decibels(void **state) {
  * sd 1.154701, errors 0.666667 and 0.816497. */
 static void scatter_is_pooled(void **state) {
     (void)state;
-    const double level[] = {-20, -30, -21, -32, -22};
-    const size_t group[] = {0, 1, 0, 1, 0};
+    sb_level_pluck p[] = {
+        {-20, 0, false}, {-30, 1, false}, {-21, 0, false}, {-32, 1, false}, {-22, 0, false}};
     sb_level out[3];
-    bool left_out[5];
     sb_level_scatter scatter;
-    assert_int_equal(sb_levels_combine(level, group, 5, 3, out, left_out, &scatter), SB_OK);
+    assert_int_equal(sb_levels_combine(p, 5, 3, out, &scatter), SB_OK);
     assert_within(out[0].level_db, -21, 1e-12);
     assert_within(out[1].level_db, -31, 1e-12);
     assert_within(scatter.scatter_db, 1.154701, 1e-6);
@@ -38,13 +37,17 @@ static void scatter_is_pooled(void **state) {
  * of freedom, sd 0.816497, error 0.408248. */
 static void a_stray_pluck_is_left_out(void **state) {
     (void)state;
-    const double level[] = {-20, -21, -22, -21, -10};
-    const size_t group[5] = {0};
+    sb_level_pluck p[] = {{.level_db = -20},
+                          {.level_db = -21},
+                          {.level_db = -22},
+                          {.level_db = -21},
+                          {.level_db = -10}};
     sb_level out;
-    bool left_out[5];
     sb_level_scatter scatter;
-    assert_int_equal(sb_levels_combine(level, group, 5, 1, &out, left_out, &scatter), SB_OK);
-    assert_true(left_out[4] && !left_out[0] && !left_out[1] && !left_out[2] && !left_out[3]);
+    assert_int_equal(sb_levels_combine(p, 5, 1, &out, &scatter), SB_OK);
+    assert_true(p[4].left_out);
+    for (int i = 0; i < 4; i++)
+        assert_false(p[i].left_out);
     assert_within(out.level_db, -21, 1e-12);
     assert_within(out.std_error_db, 0.408248, 1e-6);
     assert_int_equal(out.left_out, 1);
@@ -53,12 +56,10 @@ static void a_stray_pluck_is_left_out(void **state) {
 /* Of two, neither is the stray one; -20 -30: sd 7.071068. */
 static void two_that_differ_are_both_kept(void **state) {
     (void)state;
-    const double level[] = {-20, -30};
-    const size_t group[2] = {0};
+    sb_level_pluck p[] = {{.level_db = -20}, {.level_db = -30}};
     sb_level out;
-    bool left_out[2];
     sb_level_scatter scatter;
-    assert_int_equal(sb_levels_combine(level, group, 2, 1, &out, left_out, &scatter), SB_OK);
+    assert_int_equal(sb_levels_combine(p, 2, 1, &out, &scatter), SB_OK);
     assert_int_equal(out.used, 2);
     assert_within(scatter.scatter_db, 7.071068, 1e-6);
     assert_within(out.std_error_db, 5.0, 1e-6);
@@ -66,27 +67,23 @@ static void two_that_differ_are_both_kept(void **state) {
 
 static void equal_plucks_still_have_an_error(void **state) {
     (void)state;
-    const double level[] = {-20, -20, -20, -20};
-    const size_t group[4] = {0};
+    sb_level_pluck p[] = {
+        {.level_db = -20}, {.level_db = -20}, {.level_db = -20}, {.level_db = -20}};
     sb_level out;
-    bool left_out[4];
     sb_level_scatter scatter;
-    assert_int_equal(sb_levels_combine(level, group, 4, 1, &out, left_out, &scatter), SB_OK);
+    assert_int_equal(sb_levels_combine(p, 4, 1, &out, &scatter), SB_OK);
     assert_within(out.std_error_db, 0.05, 1e-12);
 }
 
 static void what_cannot_be(void **state) {
     (void)state;
-    const double level[] = {-20, -30, (double)NAN};
-    const size_t group[] = {0, 1, 1};
+    sb_level_pluck p[] = {{-20, 0, false}, {-30, 1, false}, {(double)NAN, 1, false}};
     sb_level out[2] = {{.used = 7}, {.used = 7}};
-    bool left_out[3];
     sb_level_scatter scatter;
-    assert_int_equal(sb_levels_combine(level, group, 2, 2, out, left_out, &scatter),
-                     SB_E_UNDETERMINED);
-    assert_int_equal(sb_levels_combine(level, group, 3, 2, out, left_out, &scatter), SB_E_RANGE);
-    assert_int_equal(sb_levels_combine(level, group, 2, 1, out, left_out, &scatter), SB_E_RANGE);
-    assert_int_equal(sb_levels_combine(level, group, 0, 1, out, left_out, &scatter), SB_E_RANGE);
+    assert_int_equal(sb_levels_combine(p, 2, 2, out, &scatter), SB_E_UNDETERMINED);
+    assert_int_equal(sb_levels_combine(p, 3, 2, out, &scatter), SB_E_RANGE);
+    assert_int_equal(sb_levels_combine(p, 2, 1, out, &scatter), SB_E_RANGE);
+    assert_int_equal(sb_levels_combine(p, 0, 1, out, &scatter), SB_E_RANGE);
     assert_int_equal(out[0].used, 7);
 }
 
