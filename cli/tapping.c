@@ -81,12 +81,14 @@ int sb_tapping_meant(sb_tapping *t, const char *text) {
 /* --- taps ----------------------------------------------------------------------------------- */
 
 void sb_tapping_add(sb_tapping *t, size_t position, size_t pickup, const sb_tap taps[], size_t n) {
-    t->map.cell[position][pickup].tried = true;
+    sb_tap_cell *c = &t->map.cell[position][pickup];
+    c->tried = c->tried || n == 0; /* where only strings were heard, nothing is known of it */
     for (size_t i = 0; i < n; i++) {
         if (taps[i].string) {
             t->strings++;
             continue;
         }
+        c->tried = true;
         t->overloaded += taps[i].overloaded;
         if (t->n == SB_LEVELS_MAX)
             continue;

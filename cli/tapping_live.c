@@ -48,8 +48,11 @@ static void ask(void *context) {
 
 static void end_turn(listening *l, const sb_tap taps[], size_t n) {
     size_t p = l->turn / l->n_order, q = l->order[l->turn % l->n_order];
-    if (l->heard == 0)
+    if (n == 0)
         sb_live_say(&l->live->live, "nothing heard: %s counts as dead there",
+                    sb_signal_clean(l->tapping->pickup[q], "it").text);
+    else if (l->heard == 0)
+        sb_live_say(&l->live->live, "only strings were heard: %s is left open there",
                     sb_signal_clean(l->tapping->pickup[q], "it").text);
     sb_tapping_add(l->tapping, p, q, taps, n);
     l->turn++;

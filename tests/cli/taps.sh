@@ -22,6 +22,7 @@ setback taps practice --take 2:neck=silent.wav --take 2:bridge=string.wav --mean
 setback taps practice --take 2:neck=silent.wav --take 2:bridge=string.wav --meant 2=neck+bridge --json |
   sed 's/-\{0,1\}[0-9][0-9]*\.[0-9]*/N/g'
 setback book show practice --log | grep -c '"what":"taps","position":"[123]"'
+setback taps practice --take 1:neck=plucks.wav --take 1:bridge=string.wav | head -n 2
 # What cannot be.
 taps --take 3=gap.wav
 echo "exit $?"
