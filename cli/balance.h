@@ -37,7 +37,7 @@ typedef struct {
 } sb_balance;
 
 /* Heights that the book holds, `pickup-POSITION-treble` or `pickup-treble` and so for bass: how far
- * the pickup of this position is from the outer strings. What is not there stays as it was. */
+ * the pickup of this position is from the outer strings; 0 where there is none. */
 sb_book_status sb_balance_read_heights(sb_balance *b, sb_book *book, int64_t id);
 
 /* The height that counts where a side stands high; 0 = not known. */

@@ -7,8 +7,8 @@
 #define HEIGHT_MOST_MM  30.0
 
 typedef struct {
-    sb_balance *balance;
-    bool own[2]; /* the height is that of this position's pickup, not of any */
+    const sb_balance *balance;
+    double own[2], any[2]; /* of this position's pickup, and of one without a name; 0 = not there */
 } reading;
 
 static void take_height(reading *r, const char *name, double mm) {
@@ -19,11 +19,11 @@ static void take_height(reading *r, const char *name, double mm) {
         char own[SB_SIGNAL_NAME_MAX + 16], any[16];
         (void)snprintf(own, sizeof own, "pickup-%s-%s", r->balance->position, side[i]);
         (void)snprintf(any, sizeof any, "pickup-%s", side[i]);
-        bool is_own = strcmp(name, own) == 0;
         int at = reversed ? 1 - i : i;
-        if (is_own || (!r->own[at] && strcmp(name, any) == 0))
-            r->balance->height_mm[at] = mm;
-        r->own[at] = r->own[at] || is_own;
+        if (strcmp(name, own) == 0)
+            r->own[at] = mm;
+        else if (strcmp(name, any) == 0)
+            r->any[at] = mm;
     }
 }
 
@@ -34,9 +34,10 @@ static bool read_event(void *context, const sb_event *event) {
     const char *what = json_string_value(json_object_get(data, "what"));
     const char *name = json_string_value(json_object_get(data, "name"));
     double mm = json_number_value(json_object_get(data, "value_mm"));
-    if (what && name && strcmp(what, "pickup") == 0 && mm >= HEIGHT_LEAST_MM &&
-        mm <= HEIGHT_MOST_MM)
-        take_height(context, name, mm);
+    bool withdrawn = json_is_true(json_object_get(data, "withdrawn"));
+    if (what && name && strcmp(what, "pickup") == 0 &&
+        (withdrawn || (mm >= HEIGHT_LEAST_MM && mm <= HEIGHT_MOST_MM)))
+        take_height(context, name, withdrawn ? 0 : mm);
     json_decref(data);
     return true;
 }
@@ -44,5 +45,8 @@ static bool read_event(void *context, const sb_event *event) {
 sb_book_status sb_balance_read_heights(sb_balance *b, sb_book *book, int64_t id) {
     reading r = {.balance = b};
     b->height_error_mm = 0.3; /* a ruler under the pressed string, this one is open */
-    return sb_book_read(book, id, 0, read_event, &r);
+    sb_book_status status = sb_book_read(book, id, 0, read_event, &r);
+    for (int at = 0; at < 2; at++)
+        b->height_mm[at] = r.own[at] > 0 ? r.own[at] : r.any[at];
+    return status;
 }

@@ -17,14 +17,11 @@ setback balance practice --take tilted.wav --order 6,5,4,3,2,1 --height 2.4mm | 
 setback balance practice --take neck=even.wav --json |
   sed 's/-\{0,1\}[0-9][0-9]*\.[0-9]*/N/g'
 # Where a ruler's height is in the book it is used.
-ruler='{"what":"pickup","name":"pickup-bridge-treble","value_mm":2.1}'
-setback book export | awk -v ruler="$ruler" '
-  /^{"event"/ { n++ }
-  /^{"end"/ { print "{\"event\":\"measured\",\"at_ms\":1,\"string\":0,\"data\":" ruler "}"
-              sub(/"events":[0-9]*/, "\"events\":" n + 1) }
-  { print }' >more.jsonl
-SETBACK_BOOK=other.db setback book import more.jsonl
-SETBACK_BOOK=other.db setback balance practice --take bridge=tilted.wav | grep -A1 'taken to'
+height() { setback balance practice --take bridge=tilted.wav | tail -n 2; }
+setback specs practice pickup-treble=3mm pickup-bridge-treble=2.1mm >/dev/null
+height
+setback specs practice pickup-bridge-treble= >/dev/null # it is taken back
+height
 setback book show practice --log | awk '$3 == "measured"' | cut -c 19-80 | head -n 3
 # What cannot be.
 setback balance practice --take once.wav
