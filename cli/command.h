@@ -26,6 +26,7 @@ struct sb_command {
 /* All commands in the order of `--help`, ended by NULL; in main.c. */
 extern const sb_command *const sb_commands[];
 
+extern const sb_command sb_cmd_balance;
 extern const sb_command sb_cmd_bench;
 extern const sb_command sb_cmd_book_add;
 extern const sb_command sb_cmd_book_edit;
@@ -42,8 +43,10 @@ extern const sb_command sb_cmd_move;
 extern const sb_command sb_cmd_predict;
 extern const sb_command sb_cmd_recheck;
 extern const sb_command sb_cmd_restring;
+extern const sb_command sb_cmd_quiet;
 extern const sb_command sb_cmd_specs;
 extern const sb_command sb_cmd_survey;
+extern const sb_command sb_cmd_taps;
 
 /* Parses a command's own arguments; 0, or the exit code with the error reported. */
 int sb_command_args(const sb_command *self, int argc, char *const argv[], void *out,
