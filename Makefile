@@ -66,7 +66,7 @@ B       := build/$(MODE)
 BIN     := $(B)/setback
 LIB     := $(B)/libsetback.a
 SRC     := $(sort $(wildcard core/*.c audio/*.c cli/*.c))
-TESTSRC := $(wildcard tests/*.c tests/bench/*.c tests/support/*.c tests/fuzz/*.c)
+TESTSRC := $(wildcard tests/*.c tests/bench/*.c tests/support/*.c tests/preload/*.c tests/fuzz/*.c)
 OBJ     := $(SRC:%.c=$(B)/%.o)
 TESTOBJ := $(TESTSRC:%.c=$(B)/%.o)
 SUPPORT := $(patsubst %.c,$(B)/%.o,$(wildcard tests/support/*.c))
@@ -75,16 +75,18 @@ TESTS   := $(patsubst %.c,$(B)/%,$(wildcard tests/test_*.c)) $(if $(wildcard tes
 named    = $(foreach t,$(TESTS),$(if $(strip $(foreach w,$1,$(findstring $w,$t))),$t))
 TESTS   := $(filter-out $(call named,$(NOT)),$(if $(T),$(call named,$(T)),$(TESTS)))
 PROGRAMS := $(filter-out cli,$(TESTS)) $(TOOLS)
+PRELOADS := $(patsubst tests/preload/%.c,$(B)/tests/%.so,$(wildcard tests/preload/*.c))
 BENCHES := $(patsubst %.c,$(B)/%,$(wildcard tests/bench/*.c))
 SHARE   := $(patsubst %,$(B)/share/%,setback.1 setback-book.5 setback.bash _setback)
 FUZZERS := $(patsubst %.c,$(B)/%,$(wildcard tests/fuzz/fuzz_*.c))
-SCRIPTS := share/setback.bash $(wildcard .ci/* tests/run tests/leaks tests/bare-root tests/*/run tests/*/*.sh)
+SCRIPTS := share/setback.bash $(wildcard .ci/* tests/run tests/leaks tests/long tests/bare-root tests/*/run tests/*/*.sh)
 
 # What a goal needs beyond what `all` needs, in the words of .ci/deps.
 NEEDS_test = test
 NEEDS_programs = test
 NEEDS_fixtures = test
 NEEDS_bench = test
+NEEDS_long = test
 NEEDS_check-leaks = test leaks
 NEEDS_lint = lint
 NEEDS_test-bare = bare
@@ -98,7 +100,7 @@ say  = $(if $(filter 1,$(V)),,@printf '  %-7s%s\n' $1 $@)
 
 all: $(BIN) ## build build/MODE/setback (the default)
 
-programs: all $(PROGRAMS) $(BENCHES) ## build the test programs and benchmarks too
+programs: all $(PROGRAMS) $(PRELOADS) $(BENCHES) ## build the test programs and benchmarks too
 
 deps:
 	@test -n '$(NODEPS)' || sh .ci/deps $(NEEDS)
@@ -109,6 +111,7 @@ $(B)/flags: FORCE | deps
 	@echo '$(COMPILE)' | cmp -s - $@ || echo '$(COMPILE)' >$@
 
 $(TESTOBJ): EXTRA = $(TEST_CFLAGS)
+$(PRELOADS:$(B)/tests/%.so=$(B)/tests/preload/%.o): EXTRA = -fPIC
 $(OBJ) $(TESTOBJ): $(B)/%.o: %.c $(B)/flags
 	$(call say,CC)
 	@mkdir -p $(@D)
@@ -128,7 +131,12 @@ $(PROGRAMS) $(BENCHES) $(FUZZERS): $(B)/%: $(B)/%.o $(SUPPORT) $(LIB)
 	$(call say,LINK)
 	$(Q)$(LINK) -o $@ $^ $(TEST_LIBS) $(PKG_LIBS)
 
-test: all $(PROGRAMS) $(SHARE) ## run the whole suite
+# What stands in for a library of the program's.
+$(PRELOADS): $(B)/tests/%.so: $(B)/tests/preload/%.o
+	$(call say,LINK)
+	$(Q)$(CC) -shared -pthread -o $@ $^ $(PKG_LIBS)
+
+test: all $(PROGRAMS) $(PRELOADS) $(SHARE) ## run the whole suite
 	@V='$(V)' WRAP='$(WRAP)' sh tests/run $(B) $(TESTS)
 
 demo: all ## measure the six strings of an invented guitar from shipped recordings
@@ -136,6 +144,9 @@ demo: all ## measure the six strings of an invented guitar from shipped recordin
 
 bench: all $(BENCHES) ## measure accuracy and speed
 	@for bench in $(BENCHES); do echo "== $${bench##*/}"; $$bench || exit; done
+
+long: all $(PRELOADS) ## eight hours live and two of a recording: memory, time, drift
+	@sh tests/long $(B) 28800 7200
 
 check-leaks: WRAP = sh tests/leaks
 check-leaks: test ## run the test programs under valgrind
@@ -214,7 +225,7 @@ help: ## this list
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1@\2/p' Makefile | awk -F@ '{ printf "%-14s%s\n", $$1, $$2 }'
 
 FORCE:
-.PHONY: all programs deps test demo bench check-leaks sanitize tsan coverage fuzz fuzz-run lint \
+.PHONY: all programs deps test demo bench long check-leaks sanitize tsan coverage fuzz fuzz-run lint \
   layers fixtures test-bare install uninstall deb reproducible clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
