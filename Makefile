@@ -79,7 +79,7 @@ PRELOADS := $(patsubst tests/preload/%.c,$(B)/tests/%.so,$(wildcard tests/preloa
 BENCHES := $(patsubst %.c,$(B)/%,$(wildcard tests/bench/*.c))
 SHARE   := $(patsubst %,$(B)/share/%,setback.1 setback-book.5 setback.bash _setback)
 FUZZERS := $(patsubst %.c,$(B)/%,$(wildcard tests/fuzz/fuzz_*.c))
-SCRIPTS := share/setback.bash $(wildcard .ci/* tests/run tests/leaks tests/long tests/bare-root tests/*/run tests/*/*.sh)
+SCRIPTS := share/setback.bash $(wildcard .ci/* tests/run tests/leaks tests/long tests/bare-root tests/bare-deb tests/*/run tests/*/*.sh)
 
 # What a goal needs beyond what `all` needs, in the words of .ci/deps.
 NEEDS_test = test
@@ -91,6 +91,7 @@ NEEDS_check-leaks = test leaks
 NEEDS_lint = lint
 NEEDS_test-bare = bare
 NEEDS_deb = deb
+NEEDS_test-deb = deb bare
 NEEDS_reproducible = deb lintian
 NEEDS := build $(sort $(foreach goal,$(MAKECMDGOALS),$(NEEDS_$(goal))) $(findstring clang,$(CC)))
 
@@ -159,7 +160,7 @@ tsan: ## run the tests of the capture path with the thread sanitizer
 
 coverage: ## run the suite and say what share of the lines it reaches
 	@rm -rf build/coverage
-	@$(MAKE) MODE=coverage test; status=$$?; sh .ci/coverage build/coverage; exit $$status
+	@$(MAKE) MODE=coverage test; status=$$?; sh .ci/coverage build/coverage && exit $$status
 
 fuzz: ## run each fuzz target for SECONDS
 	@$(MAKE) MODE=fuzz CC=clang fuzz-run
@@ -197,6 +198,9 @@ $(B)/share/setback.bash $(B)/share/_setback: $(B)/share/%: share/% $(BIN)
 	@mkdir -p $(@D)
 	$(Q)$(BIN) --table | sed -e '/^@TABLE@$$/ { r /dev/stdin' -e 'd; }' $< >$@
 
+test-deb: deb ## prove that the package installs and runs in a bare Debian root (root only)
+	@sh tests/bare-deb
+
 install: all $(SHARE) ## install under DESTDIR and PREFIX
 	$(Q)$(INSTALL) -d '$(DESTDIR)$(BINDIR)' '$(DESTDIR)$(MANDIR)/man1' '$(DESTDIR)$(MANDIR)/man5' \
 	  '$(DESTDIR)$(BASHDIR)' '$(DESTDIR)$(ZSHDIR)'
@@ -226,7 +230,7 @@ help: ## this list
 
 FORCE:
 .PHONY: all programs deps test demo bench long check-leaks sanitize tsan coverage fuzz fuzz-run lint \
-  layers fixtures test-bare install uninstall deb reproducible clean help FORCE
+  layers fixtures test-bare test-deb install uninstall deb reproducible clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(OBJ:.o=.d) $(TESTOBJ:.o=.d)

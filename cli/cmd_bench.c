@@ -100,7 +100,7 @@ static int check_takes(const bench_args *args) {
 
 static int check(const bench_args *args) {
     if (args->plain && args->json)
-        return sb_fail(EX_USAGE, "give one of them", NULL, "--plain and --json");
+        return sb_fail(EX_USAGE, "give one of them", NULL, "--plain does not go with --json");
     return check_takes(args);
 }
 

@@ -129,7 +129,8 @@ static void *play(void *unused) {
     float block[BLOCK];
     const float *channel = block;
     const struct timespec moment = {.tv_nsec = 100000};
-    const size_t end = (size_t)(day.seconds * day.rate_hz), minute = (size_t)(MINUTE_S * day.rate_hz);
+    const size_t end = (size_t)(day.seconds * day.rate_hz),
+                 minute = (size_t)(MINUTE_S * day.rate_hz);
     for (size_t at = 0, told = 0; at < end && !atomic_load(&day.stop); at += BLOCK) {
         while (waiting() + 2 * BLOCK > day.intake->ring->size && !atomic_load(&day.stop))
             nanosleep(&moment, NULL);
