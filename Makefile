@@ -215,12 +215,12 @@ uninstall: ## remove what `install` put there
 	  '$(DESTDIR)$(MANDIR)/man5/setback-book.5' '$(DESTDIR)$(BASHDIR)/setback' '$(DESTDIR)$(ZSHDIR)/_setback'
 
 deb: ## build a Debian package in build/
-	@rm -rf build/deb
+	@rm -rf build/deb build/setback_*.deb
 	@$(MAKE) DESTDIR=build/deb/root PREFIX=/usr ZSHDIR=/usr/share/zsh/vendor-completions install
 	@sh .ci/deb build/deb $(VERSION)
 
 reproducible: ## build the package here and in another folder, and compare byte for byte
-	@sh .ci/reproducible
+	@+sh .ci/reproducible
 
 clean: ## remove build/
 	rm -rf build

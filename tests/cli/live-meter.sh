@@ -24,6 +24,5 @@ grep -q '^open .* Hz' screen && grep -q '^fretted .* Hz' screen && echo 'both no
 grep 'move the saddle' screen | head -n 1
 awk 'length($0) > 80' screen | grep -c 'dB '
 on 30 setback listen --save take.wav --seconds 30
-meter '^recording' >bar; [ -s bar ] && echo 'cut off'
 grep '^recording; ' screen | awk '{ if (length($0) > long) long = length($0) } END { print (long > 20 && long < 30 ? "cut to the terminal" : long " columns") }'
 grep -c 'good plucks in take.wav' screen
