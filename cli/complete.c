@@ -4,7 +4,8 @@
 #include "cli/command.h"
 #include "core/instrument.h"
 
-#define WORD "abcdefghijklmnopqrstuvwxyz-"
+#define LETTERS "abcdefghijklmnopqrstuvwxyz"
+#define WORD    LETTERS "0123456789-"
 
 static bool first_word_is(const char *form, const char *word) {
     form += *form == '[';
@@ -28,7 +29,8 @@ static const char *operand_of(const sb_command *c) {
 static void print_parts(FILE *out, const char *value) {
     for (const char *part = value; *part;) {
         size_t n = strcspn(part, "|");
-        if (strspn(part, WORD) == n || (n == 4 && strncmp(part, "FILE", n) == 0))
+        bool word = strspn(part, WORD) == n && strcspn(part, LETTERS) < n;
+        if (word || (n == 4 && strncmp(part, "FILE", n) == 0))
             (void)fprintf(out, " %.*s", (int)n, part);
         part += n + (part[n] == '|');
     }

@@ -6,6 +6,7 @@ setback bench practice --take "$FIXTURES/demo-6-E2.flac" --moved 6=1.7mm --chang
 printf 'note brass nut fitted\nchanged strings\nmoved 6 1/4 turn clockwise\n' |
   setback bench practice --take "$FIXTURES/demo-5-A2.flac" --commands --plain >/dev/null
 setback book edit practice --frets 21
+setback specs practice relief=0.25mm resistance-neck=6.87k >/dev/null
 setback book export >whole.jsonl
 sed -n 's/.*"event":"\([a-z]*\)".*/\1/p' whole.jsonl | sort -u | tr '\n' ' '
 grep -o '"[a-z_0-9]*":' whole.jsonl | tr -d '":' | sort -u >fields

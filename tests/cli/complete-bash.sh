@@ -40,6 +40,7 @@ try setback book import ta
 try setback bench pr
 try setback predict practice --from-readings ''
 try setback inputs ''
+try setback specs --unit ''
 try setback nonsense ''
 try setback book nonsense ''
 # Every command is offered, and after each every option of its help and no other.
