@@ -21,7 +21,7 @@ static const double LEAST_ENERGY_SNR = 100.0;
 static const double LEAST_FALL = 2.5, WELL_FITTED = 2.5;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
-static const double MODEL_EXCESS = 4.0;
+static const double MODEL_EXCESS = 8.0;
 static const double GLIDE_WORTH = 16.0; /* chi-square that a glide must explain */
 
 /* One partial: its band, turned down by its first line and averaged to few samples. */

@@ -261,7 +261,7 @@ static bool take_operand(sb_texts *operands, const char *word, sb_args_error *er
     if (operands)
         return add_text(operands, word, error);
     hint(error, "options begin with --; --help lists them");
-    return wrong(error, word, "what is this for");
+    return wrong(error, word, "this belongs to no option");
 }
 
 static bool all_required(const parser *p) {

@@ -1,4 +1,5 @@
 #include "cli/book.h"
+#include "cli/complain.h"
 #include "cli/err.h"
 
 /* What one instrument or its data make impossible. */
@@ -14,8 +15,9 @@ static int complain_of_instrument(sb_book_status status, const char *name) {
         return sb_fail(EX_USAGE, "write 1 to 199 bytes of UTF-8", name,
                        "that cannot be a name or a reference");
     default:
-        return sb_fail(EX_DATAERR, "nothing was changed", name,
-                       "the description or the event cannot be");
+        return sb_fail(EX_DATAERR,
+                       "nothing was changed; see whether names, lengths and notes are right", name,
+                       "what was to be kept is nothing that a book can hold");
     }
 }
 
@@ -48,8 +50,7 @@ int sb_book_complain(sb_book_status status, const char *path, const char *name) 
     case SB_BOOK_IO:
         return sb_fail(EX_IOERR, "see whether the disk is in order", path,
                        "reading or writing the book failed");
-    case SB_BOOK_MEMORY:
-        return sb_fail(EX_OSERR, "close other programs and try again", NULL, "out of memory");
+    case SB_BOOK_MEMORY: return sb_complain_memory();
     default: return complain_of_instrument(status, name);
     }
 }

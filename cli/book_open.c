@@ -73,6 +73,7 @@ static sb_book_status set_up(sb_book *book, sb_book_mode mode) {
     sb_book_status status = sb_store_run(book, "PRAGMA trusted_schema = OFF;"
                                                "PRAGMA foreign_keys = ON;"
                                                "PRAGMA recursive_triggers = ON;"
+                                               "PRAGMA cache_size = -256;" /* kB, however long */
                                                "PRAGMA synchronous = EXTRA");
     if (status == SB_BOOK_OK && mode == SB_BOOK_WRITE && sqlite3_db_readonly(book->db, "main") == 1)
         status = SB_BOOK_FORBIDDEN;

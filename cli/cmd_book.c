@@ -220,8 +220,7 @@ static int import_from(const char *path, sb_book_at *at) {
     sb_book *book = NULL;
     FILE *file = standard ? stdin : fopen(path, "r");
     if (!file)
-        return sb_fail(EX_NOINPUT, "see whether the name is right and the file may be read", path,
-                       "no such file");
+        return sb_complain_open(path);
     int code = sb_book_open_at(at, SB_BOOK_WRITE, &book);
     if (code == EX_OK) {
         sb_book_status status = sb_book_import(book, file, &report);
@@ -229,7 +228,9 @@ static int import_from(const char *path, sb_book_at *at) {
             code = sb_fail(EX_DATAERR, "nothing was added; give what setback book export wrote",
                            path, "line %zu: %s", report.line, report.what);
         else if (status == SB_BOOK_IO && ferror(file))
-            code = sb_fail(EX_IOERR, "nothing was added", path, "reading failed");
+            code = sb_fail(EX_IOERR,
+                           "nothing was added; see whether it is a file and the disk is in order",
+                           path, "reading failed");
         else
             code = sb_book_complain(status, at->path, report.name);
     }

@@ -505,7 +505,7 @@ static const char *const examples[] = {
 
 const sb_command sb_cmd_survey = {
     "survey",
-    "several frets of a string: tell saddle, nut, slot and fret apart",
+    "tell saddle, nut, slot and fret apart, from several frets of a string",
     "Pluck the string open and at frets 1, 2, 3, 5, 7, 9, 12, 15 and 17, or others, in any order: "
     "the notes sort themselves. Fits how far the saddle and the nut are out and how much too high "
     "the nut slot is, each with its error; says whether the fit holds, which single frets stand "

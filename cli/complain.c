@@ -1,5 +1,6 @@
 #include "cli/complain.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -19,6 +20,20 @@ int sb_complain_memory(void) {
 
 /* --- files and devices --------------------------------------------------------------- */
 
+int sb_complain_open(const char *path) {
+    struct stat about;
+    if (stat(path, &about) == 0 || (errno != ENOENT && errno != ENOTDIR))
+        return sb_fail(EX_NOINPUT, "see whether it is a file, and yours to read", path,
+                       "the file cannot be opened");
+    return sb_fail(EX_NOINPUT, "see whether the name is right and the file may be read", path,
+                   "no such file");
+}
+
+int sb_complain_read(const char *path) {
+    return sb_fail(EX_IOERR, "see whether it is a file and the disk is in order", path,
+                   "reading failed");
+}
+
 static int out_of_range(const char *path, double rate_hz, int channel) {
     if (rate_hz >= SB_RATE_MIN_HZ && rate_hz <= SB_RATE_MAX_HZ)
         return sb_fail(EX_DATAERR, "leave --channel away to take the loudest", path,
@@ -34,13 +49,10 @@ static bool is_empty(const char *path) {
 
 int sb_complain_recording(sb_status status, const char *path, double rate_hz, int channel) {
     switch (status) {
-    case SB_E_NO_FILE:
-        return sb_fail(EX_NOINPUT, "see whether the name is right and the file may be read", path,
-                       "no such file");
+    case SB_E_NO_FILE: return sb_complain_open(path);
     case SB_E_RANGE: return out_of_range(path, rate_hz, channel);
     case SB_E_MEMORY: return sb_complain_memory();
-    case SB_E_IO:
-        return sb_fail(EX_IOERR, "see whether the disk is in order", path, "reading failed");
+    case SB_E_IO: return sb_complain_read(path);
     default:
         if (is_empty(path))
             return sb_fail(EX_DATAERR, "record it again", path, "the file is empty");

@@ -19,6 +19,10 @@ int sb_complain_input(sb_status status, const sb_input_options *options);
 
 int sb_complain_memory(void);
 
+/* A file that was to be read and cannot be opened, or not read to its end. */
+int sb_complain_open(const char *path);
+int sb_complain_read(const char *path);
+
 /* What of a take's sound makes it useless; path NULL = it was heard live. */
 int sb_complain_take(const sb_take *take, const char *path);
 

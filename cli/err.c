@@ -62,9 +62,9 @@ static bool reader_went_away(void) {
 }
 
 int sb_close_stdout(int code) {
-    bool gone = reader_went_away();
     bool failed = ferror(stdout) != 0;
     failed = fflush(stdout) != 0 || failed;
+    bool gone = reader_went_away(); /* not before: it may go while that is written */
     failed = fclose(stdout) != 0 || failed;
     if (!failed || gone)
         return code;

@@ -33,6 +33,12 @@ static const entry exits[] = {
     {"130", "interrupted before there was an answer"},
 };
 
+static const entry general[] = {
+    {"--help", "this list; after a command, its options"},
+    {"--version", "the version"},
+    {"--man", "the manual page, as roff"},
+};
+
 static const entry environment[] = {
     {"SETBACK_BOOK", "the book, where --book does not name one"},
     {"XDG_DATA_HOME", "the folder with setback/book.db, otherwise ~/.local/share"},
@@ -66,9 +72,8 @@ void sb_help_program(FILE *out) {
     for (const sb_command *const *c = sb_commands; *c; c++)
         print_entry(out, (*c)->name, (*c)->summary);
     (void)fputc('\n', out);
-    print_entry(out, "--help", "this list; after a command, its options");
-    print_entry(out, "--version", "the version");
-    print_entry(out, "--man", "the manual page, as roff");
+    for (size_t i = 0; i < COUNT(general); i++)
+        print_entry(out, general[i].key, general[i].meaning);
     (void)fputs("\nexit codes\n", out);
     for (size_t i = 0; i < COUNT(exits); i++)
         print_entry(out, exits[i].key, exits[i].meaning);
@@ -171,7 +176,9 @@ void sb_help_man(FILE *out) {
     (void)fputs(".SH COMMANDS\n", out);
     for (const sb_command *const *c = sb_commands; *c; c++)
         roff_command(out, *c);
+    roff_entries(out, "OPTIONS", general, COUNT(general));
     roff_entries(out, "EXIT STATUS", exits, COUNT(exits));
     roff_entries(out, "ENVIRONMENT", environment, COUNT(environment));
     roff_examples(out);
+    (void)fputs(".SH SEE ALSO\n.BR setback\\-book (5)\n", out);
 }

@@ -51,13 +51,27 @@ static int words_matched(const char *name, int argc, char *const argv[]) {
                : 0;
 }
 
+/* The words that may follow this first word of commands of two, "add, show"; false for others. */
+static bool second_words(const char *first, char *list, size_t size) {
+    size_t n = strlen(first), used = 0;
+    for (const sb_command *const *c = sb_commands; *c; c++)
+        if (strncmp((*c)->name, first, n) == 0 && (*c)->name[n] == ' ' && used < size)
+            used += (size_t)snprintf(list + used, size - used, "%s%s", used ? ", " : "",
+                                     (*c)->name + n + 1);
+    return used > 0;
+}
+
 static int unknown_command(const char *word) {
     const char *names[COMMANDS];
     size_t n = 0;
     for (const sb_command *const *c = sb_commands; *c && n < COMMANDS; c++)
         names[n++] = (*c)->name;
     const char *near = sb_text_nearest(word, names, n);
-    char hint[100];
+    char hint[200], list[120];
+    if (second_words(word, list, sizeof list)) {
+        (void)snprintf(hint, sizeof hint, "write one of these behind it: %s", list);
+        return sb_fail(EX_USAGE, hint, word, "a second word is needed");
+    }
     (void)snprintf(hint, sizeof hint,
                    near ? "did you mean %s? setback --help lists all commands"
                         : "setback --help lists all commands",
@@ -82,7 +96,11 @@ static int run_command(int argc, char *const argv[]) {
         sb_help_command(stdout, *c);
         return EX_OK;
     }
-    return unknown_command(argv[0]);
+    char list[120];
+    if (!asks_for_help(argc, argv) || !second_words(argv[0], list, sizeof list))
+        return unknown_command(argv[0]);
+    sb_help_program(stdout);
+    return EX_OK;
 }
 
 static int run(int argc, char *const argv[]) {
@@ -94,6 +112,8 @@ static int run(int argc, char *const argv[]) {
         (void)puts("setback " SB_VERSION);
     else if (strcmp(argv[0], "--man") == 0)
         sb_help_man(stdout);
+    else if (strcmp(argv[0], "--table") == 0)
+        sb_complete_table(stdout);
     else
         return run_command(argc, argv);
     return EX_OK;

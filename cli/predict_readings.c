@@ -1,5 +1,4 @@
 /* Measured inharmonicities, from measurements on file or in the book. */
-#include <errno.h>
 #include <jansson.h>
 #include <math.h>
 #include <stdlib.h>
@@ -89,7 +88,7 @@ static int read_lines(heard *h, FILE *in, const char *path, char *line) {
                            number);
     }
     if (ferror(in))
-        return sb_fail(EX_IOERR, "see whether the disk is in order", path, "reading failed");
+        return sb_complain_read(path);
     if (settle(h) == 0)
         return sb_fail(EX_DATAERR, "compare the notes of both", path,
                        "none of the measurements is of one of these strings");
@@ -100,8 +99,7 @@ static int from_file(sb_string_set *set, const char *path) {
     heard h = {.set = set};
     FILE *in = strcmp(path, "-") == 0 ? stdin : fopen(path, "r");
     if (!in)
-        return sb_fail(EX_NOINPUT, "see whether the file is there and may be read", path,
-                       "the measurements cannot be read: %s", strerror(errno));
+        return sb_complain_open(path);
     char *line = malloc(LINE_BYTES);
     int code = line ? read_lines(&h, in, path, line) : sb_complain_memory();
     free(line);

@@ -189,7 +189,7 @@ int sb_session_measure(const sb_session_options *options, const sb_task *task, s
     if (s.outcome != SB_MEASURED)
         return stopped ? sb_live_failure(SB_LIVE_SIGNAL) : timed_out(&s);
     if (!enough(&s))
-        sb_warn(NULL, "stopped early: the figure rests on %zu open and %zu fretted pluck(s)",
+        sb_warn(NULL, "stopped early: plucks that the figure rests on: %zu open, %zu fretted",
                 m->side[SB_OPEN].plucks, m->side[SB_FRETTED].plucks);
     return EX_OK;
 }

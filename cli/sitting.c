@@ -48,7 +48,7 @@ static int check_takes(const sb_sitting_options *o) {
 
 int sb_sitting_check(const sb_sitting_options *options) {
     if (options->plain && options->json)
-        return sb_fail(EX_USAGE, "give one of them", NULL, "--plain and --json");
+        return sb_fail(EX_USAGE, "give one of them", NULL, "--plain does not go with --json");
     return check_takes(options);
 }
 

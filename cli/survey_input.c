@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli/args.h"
+#include "cli/complain.h"
 #include "cli/err.h"
 
 #define FILE_MAX  (1024 * 1024)
@@ -95,8 +96,7 @@ static char *read_file(const char *path, size_t *size, int *code) {
     bool standard = strcmp(path, "-") == 0;
     FILE *file = standard ? stdin : fopen(path, "rb");
     if (!file) {
-        *code = sb_fail(EX_NOINPUT, "see whether the name is right and the file may be read", path,
-                        "no such file");
+        *code = sb_complain_open(path);
         return NULL;
     }
     char *text = malloc(FILE_MAX + 1);
@@ -105,10 +105,9 @@ static char *read_file(const char *path, size_t *size, int *code) {
     if (!standard)
         (void)fclose(file);
     if (!text)
-        *code = sb_fail(EX_OSERR, "close other programs and try again", NULL, "out of memory");
+        *code = sb_complain_memory();
     else if (failed)
-        *code = sb_fail(EX_IOERR, "see whether it is a file and the disk is in order", path,
-                        "reading failed");
+        *code = sb_complain_read(path);
     else if (more)
         *code = sb_fail(EX_DATAERR, "see whether it is the right file", path,
                         "the file is far too large");

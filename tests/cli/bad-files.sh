@@ -28,9 +28,10 @@ hole rate-2-ghz.wav 96000
 wav rate-6-khz.wav 6000 1 16 1 96000
 hole rate-6-khz.wav 96000
 dd if="$FIXTURES/demo-6-E2.flac" of=cut-off.flac bs=1000 count=10 2>/dev/null
+ln -s loop.wav loop.wav
 name=$(printf 'a\033[2Jb.wav')
 
-for file in absent.wav folder.wav empty.wav text.wav stump.wav cut-header.wav no-data.wav \
+for file in absent.wav loop.wav folder.wav empty.wav text.wav stump.wav cut-header.wav no-data.wav \
   one-sample.wav silent.wav constant.wav nan.wav rate-0.wav rate-2-ghz.wav rate-6-khz.wav \
   cut-off.flac "$name"; do
   try "$file"

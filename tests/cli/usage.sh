@@ -7,6 +7,8 @@ try() {
 try
 try mesure
 try banjo
+try book
+try book ad
 try "$(printf 'mo\033[31mve')"
 try move
 try move --cents 4
