@@ -22,7 +22,7 @@ static sb_book_status begin(sb_bench *b) {
     sb_book_status status = sb_bench_catch_up(b);
     if (status == SB_BOOK_OK && !b->begun)
         status = SB_BOOK_DAMAGED;
-    if (status == SB_BOOK_OK && !b->progress.in_visit)
+    if (status == SB_BOOK_OK && !b->progress.in_visit && !b->options.aside)
         status = sb_bench_append(b, SB_EVENT_VISIT, 0, sb_log_visit());
     return status;
 }
@@ -47,6 +47,11 @@ sb_book_status sb_bench_new(const sb_bench_options *options, sb_book *book, int6
 
 void sb_bench_free(sb_bench *bench) {
     free(bench);
+}
+
+sb_book_status sb_bench_leave(sb_bench *bench) {
+    return bench->progress.in_visit ? sb_bench_append(bench, SB_EVENT_VISIT, 0, sb_log_visit_end())
+                                    : SB_BOOK_OK;
 }
 
 void sb_bench_take(sb_bench *bench, const char *take) {

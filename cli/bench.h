@@ -57,6 +57,9 @@ typedef struct {
 typedef struct {
     sb_progress_options progress;
     double a4_hz;
+    bool aside;    /* what is heard is told but not written, and no visit is begun: the state of
+                      the instrument stays what the log says */
+    int64_t until; /* the log as it was after this event; 0 = all of it */
     void (*tell)(void *context, const sb_bench *bench, const sb_news *news);
     void *context;
 } sb_bench_options;
@@ -121,6 +124,9 @@ struct sb_bench {
 sb_book_status sb_bench_new(const sb_bench_options *options, sb_book *book, int64_t id,
                             const char *name, sb_bench **out);
 void sb_bench_free(sb_bench *bench);
+
+/* Ends the visit in the log, where one is begun. */
+sb_book_status sb_bench_leave(sb_bench *bench);
 
 /* From now on notes come from this recording; NULL = live. */
 void sb_bench_take(sb_bench *bench, const char *take);

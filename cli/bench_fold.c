@@ -90,6 +90,8 @@ static void fold_visit(sb_bench *b, const sb_log_facts *facts) {
 static bool fold(void *context, const sb_event *event) {
     sb_bench *b = context;
     b->seen = event->id;
+    if (b->options.until > 0 && event->id > b->options.until)
+        return true;
     if (event->kind == SB_EVENT_DESCRIBED || event->kind == SB_EVENT_STRINGS) {
         fold_description(b, event);
         return true;
