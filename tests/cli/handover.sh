@@ -40,6 +40,10 @@ setback handover practice --text --json
 setback handover nobody --text
 setback handover practice -o nowhere/sheet.html
 echo "exit $?"
+setback handover practice -o . --force
+echo "exit $?"
+mkfifo pipe && setback handover practice -o pipe --force
+[ -p pipe ] && echo 'still a pipe'
 # shellcheck disable=SC2012 # only their number
 ls -A | wc -l | tr -d ' '
 printf x >sheet.html && setback handover practice -o sheet.html --force && cmp sheet.html again.html
