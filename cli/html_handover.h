@@ -21,7 +21,7 @@ typedef enum {
 /* How the sheet goes on one page: how small its type is, and how many lines of each part there is
  * room for. What is beyond stands in the file and on the screen, and the paper says so. */
 typedef struct {
-    const char *density;            /* "", "close", "dense": classes of the style */
+    const char *density;            /* "", "snug" .. "dense": classes of the style */
     double columns;                 /* characters of usual width to a full line */
     double lines[SB_PARTS_OF_PAGE]; /* of paper */
     bool cut[SB_PARTS_OF_PAGE];     /* some of it is not on paper */
