@@ -5,8 +5,8 @@
 day() { sed -e 's/[0-9]* [A-Z][a-z]* 20[0-9][0-9]/DAY/' -e 's/"day":"[0-9-]*"/"day":"DAY"/'; }
 # A recording of string $1 at $2 Hz, its saddle $3 mm too far back: open, fret 12, open.
 play() { "$TOOLS/mkneck" "$1" "$2" "$3" 0 0 0 0 12; }
-play 1.wav 246.9 0.5 && play 2.wav 196.0 -2.5 && play 3.wav 146.8 -0.1 && play 4.wav 110.0 -2.0
-play 2b.wav 196.0 -0.1 && play 3b.wav 146.8 0.8 && play 4b.wav 110.0 -1.0
+play 1.wav 246.9 0.515 && play 2.wav 196.0 -2.48 && play 3.wav 146.8 -0.12 && play 4.wav 110.0 -1.975
+play 2b.wav 196.0 -0.11 && play 3b.wav 146.8 0.78 && play 4b.wav 110.0 -1.01
 setback book add practice --scale 25.5in --strings 'B3:13,G3:17,D3:26w,A2:36w' --saddles 1,2,3-4 \
   --owner 'J-17 & Co'
 
@@ -31,7 +31,7 @@ setback handover practice --text | day
 setback handover practice -o sheet.html && setback handover practice -o again.html
 cmp sheet.html again.html && echo same
 setback book show practice --log | grep -c ended
-setback handover practice --json | day | sed 's/\("[a-z_]*_\(cents\|mm\)":-\{0,1\}[0-9]*\.[0-9]\)[0-9]*/\1/g'
+setback handover practice --json | day | sed 's/\("[a-z_]*_\(cents\|mm\)":\)-\{0,1\}[0-9.e-]*/\1N/g'
 
 echo '== wrong use'
 setback handover practice -o sheet.html
