@@ -231,9 +231,8 @@ static bool unknown(const parser *p, const char *argument, size_t n) {
     return wrong(p->error, argument, "no such option");
 }
 
-/* Takes the option at argv[0]; returns how many arguments it used, 0 on error. */
-static int take_option(parser *p, int argc, char *const argv[]) {
-    const char *name = argv[0] + 2;
+/* Takes the option at argv[0], called `name`; returns how many arguments it used, 0 on error. */
+static int take_option(parser *p, const char *name, int argc, char *const argv[]) {
     size_t n = strcspn(name, "=");
     found f;
     if (!find(p, name, n, &f)) {
@@ -276,6 +275,11 @@ static bool all_required(const parser *p) {
     return true;
 }
 
+static bool short_output(const parser *p, const char *argument) {
+    found f;
+    return strcmp(argument, "-o") == 0 && find(p, "output", strlen("output"), &f);
+}
+
 bool sb_args_parse(const sb_option_group groups[], int argc, char *const argv[], void *out,
                    sb_texts *operands, sb_args_error *error) {
     parser p = {.groups = groups, .out = out, .error = error};
@@ -284,8 +288,9 @@ bool sb_args_parse(const sb_option_group groups[], int argc, char *const argv[],
         if (options && strcmp(argv[i], "--") == 0) {
             options = false;
             i++;
-        } else if (options && argv[i][0] == '-' && argv[i][1] == '-') {
-            int used = take_option(&p, argc - i, argv + i);
+        } else if (options && (strncmp(argv[i], "--", 2) == 0 || short_output(&p, argv[i]))) {
+            int used =
+                take_option(&p, argv[i][1] == '-' ? argv[i] + 2 : "output", argc - i, argv + i);
             if (used == 0)
                 return false;
             i += used;

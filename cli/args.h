@@ -2,7 +2,8 @@
  *
  * A table row says what the option is called, what value it takes and where that goes;
  * parsing, `--help`, the manual page and completion all read the same rows. Long options
- * only: `--name value` or `--name=value`; `--` ends them. A value may begin with one dash
+ * only: `--name value` or `--name=value`; `--` ends them. `-o` is short for `--output` where a
+ * command has that, as in other programs. A value may begin with one dash
  * (-1.2mm), but not with two, so that a forgotten value is noticed; use `=` for those.
  *
  * Nothing here prints or exits.

@@ -49,6 +49,11 @@ void sb_bench_free(sb_bench *bench) {
     free(bench);
 }
 
+sb_book_status sb_bench_leave(sb_bench *bench) {
+    return bench->progress.in_visit ? sb_bench_append(bench, SB_EVENT_VISIT, 0, sb_log_visit_end())
+                                    : SB_BOOK_OK;
+}
+
 void sb_bench_take(sb_bench *bench, const char *take) {
     bench->take = take;
     bench->take_number++;

@@ -128,6 +128,9 @@ sb_book_status sb_bench_new(const sb_bench_options *options, sb_book *book, int6
                             const char *name, sb_bench **out);
 void sb_bench_free(sb_bench *bench);
 
+/* Ends the visit in the log, where one is begun. */
+sb_book_status sb_bench_leave(sb_bench *bench);
+
 /* From now on notes come from this recording; NULL = live. */
 void sb_bench_take(sb_bench *bench, const char *take);
 

@@ -56,6 +56,10 @@ char *sb_log_visit(void) {
     return text_of(json_pack("{s:s}", "what", "begun"));
 }
 
+char *sb_log_visit_end(void) {
+    return text_of(json_pack("{s:s}", "what", "ended"));
+}
+
 char *sb_log_note(const char *text) {
     return text_of(json_pack("{s:s}", "text", text));
 }

@@ -34,6 +34,7 @@ char *sb_log_move(double move_mm, double end_mm, double std_error_mm, const char
 char *sb_log_change(sb_change change);
 char *sb_log_settled(const sb_settling *settling);
 char *sb_log_visit(void);
+char *sb_log_visit_end(void);
 char *sb_log_note(const char *text);
 
 /* The strings as they are, for a new set of the same kind. */

@@ -36,6 +36,7 @@ extern const sb_command sb_cmd_book_list;
 extern const sb_command sb_cmd_book_remove;
 extern const sb_command sb_cmd_book_show;
 extern const sb_command sb_cmd_compromise;
+extern const sb_command sb_cmd_handover;
 extern const sb_command sb_cmd_inputs;
 extern const sb_command sb_cmd_listen;
 extern const sb_command sb_cmd_measure;

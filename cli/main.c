@@ -18,6 +18,7 @@ const sb_command *const sb_commands[] = {
     &sb_cmd_predict,
     &sb_cmd_survey,
     &sb_cmd_bench,
+    &sb_cmd_handover,
     &sb_cmd_specs,
     &sb_cmd_restring,
     &sb_cmd_recheck,

@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "cli/err.h"
@@ -12,6 +13,12 @@
 static int exists(const char *path) {
     return sb_fail(EX_USAGE, "choose another name, or replace it with --force", path,
                    "the file exists already");
+}
+
+/* A device or a folder is not to be replaced by a file, whoever asks. */
+static bool is_other(const char *path) {
+    struct stat there;
+    return stat(path, &there) == 0 && !S_ISREG(there.st_mode);
 }
 
 static int cannot_write(const char *path) {
@@ -35,6 +42,9 @@ static int open_temporary(sb_output_file *file) {
 
 int sb_output_begin(sb_output_file *file, const char *path, bool replace) {
     *file = (sb_output_file){.path = path, .replace = replace};
+    if (is_other(path))
+        return sb_fail(EX_CANTCREAT, "choose another name", path,
+                       "what is there is a folder or a device, and no file");
     if (!replace && access(path, F_OK) == 0)
         return exists(path);
     int fd = strlen(path) < SB_OUTPUT_PATH_MAX ? open_temporary(file) : -1;

@@ -15,7 +15,8 @@ typedef struct {
     char temporary[SB_OUTPUT_PATH_MAX + 48];
 } sb_output_file;
 
-/* Begins a file beside its final place; replace: whether one that is there may be replaced.
+/* Begins a file beside its final place; replace: whether one that is there may be replaced,
+ * which holds for regular files only.
  * 0, or the exit code with the failure reported. */
 int sb_output_begin(sb_output_file *file, const char *path, bool replace);
 

@@ -30,16 +30,7 @@ typedef struct {
 static void escaped(FILE *out, const char *text) {
     char clean[TEXT_MAX];
     sb_text_clean(text, clean, sizeof clean);
-    for (const char *c = clean; *c; c++) {
-        if (*c == '&')
-            (void)fputs("&amp;", out);
-        else if (*c == '<')
-            (void)fputs("&lt;", out);
-        else if (*c == '>')
-            (void)fputs("&gt;", out);
-        else
-            (void)fputc(*c, out);
-    }
+    sb_text_markup(out, clean);
 }
 
 static void text_at(FILE *out, double x, double y, const char *style, const char *text) {

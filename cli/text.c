@@ -5,6 +5,23 @@
 
 #define WORD_MAX 48
 
+/* A well-formed character that is not to be seen, but changes how what stands around it is: of no
+ * width, or turning the direction of writing (Unicode Standard, chapters 9.2 and 23). */
+static bool unseen(const unsigned char *s) {
+    static const struct {
+        unsigned from, to;
+    } ranges[] = {
+        {0x61c, 0x61c}, {0x200b, 0x200f}, {0x2028, 0x202e}, {0x2060, 0x206f}, {0xfeff, 0xfeff}};
+    unsigned code = s[0] < 0xc2   ? 0
+                    : s[0] < 0xe0 ? (s[0] & 0x1fU) << 6 | (s[1] & 0x3fU)
+                    : s[0] < 0xf0 ? (s[0] & 0xfU) << 12 | (s[1] & 0x3fU) << 6 | (s[2] & 0x3fU)
+                                  : 0;
+    for (size_t i = 0; i < sizeof ranges / sizeof *ranges; i++)
+        if (code >= ranges[i].from && code <= ranges[i].to)
+            return true;
+    return false;
+}
+
 /* Bytes of the well-formed UTF-8 character at s, 0 if it is none or a control character
  * (Unicode Standard, table 3-7). */
 static size_t printable_length(const unsigned char *s) {
@@ -26,17 +43,31 @@ void sb_text_clean(const char *in, char *out, size_t size) {
     size_t used = 0;
     while (*in) {
         size_t n = printable_length((const unsigned char *)in);
-        size_t take = n ? n : 1;
-        if (used + take + 1 > size)
+        bool kept = n > 0 && !unseen((const unsigned char *)in);
+        size_t takes = kept ? n : 1;
+        if (used + takes + 1 > size)
             break;
-        if (n)
+        if (kept)
             memcpy(out + used, in, n);
         else
             out[used] = '?';
-        used += take;
-        in += take;
+        used += takes;
+        in += n ? n : 1;
     }
     out[used] = '\0';
+}
+
+void sb_text_markup(FILE *out, const char *clean) {
+    for (const char *c = clean; *c; c++) {
+        switch (*c) {
+        case '&': (void)fputs("&amp;", out); break;
+        case '<': (void)fputs("&lt;", out); break;
+        case '>': (void)fputs("&gt;", out); break;
+        case '"': (void)fputs("&quot;", out); break;
+        case '\'': (void)fputs("&#39;", out); break;
+        default: (void)fputc(*c, out); break;
+        }
+    }
 }
 
 size_t sb_text_width(const char *text) {

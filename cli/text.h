@@ -9,9 +9,13 @@
 #include <stddef.h>
 #include <stdio.h>
 
-/* Copies `in` with control characters (C0, DEL, C1) and malformed UTF-8 replaced by '?',
- * cut to `size` - 1 bytes at a character's end. in and out must not overlap; size > 0. */
+/* Copies `in` with control characters (C0, DEL, C1), what has no width or turns the direction of
+ * writing (U+061C, 200B-200F, 2028-202E, 2060-206F, FEFF) and malformed UTF-8 replaced by '?', cut
+ * to `size` - 1 bytes at a character's end. in and out must not overlap; size > 0. */
 void sb_text_clean(const char *in, char *out, size_t size);
+
+/* Prints clean text as text or as a quoted attribute of HTML or XML. */
+void sb_text_markup(FILE *out, const char *clean);
 
 /* Columns that valid UTF-8 takes: one a character (no wide or combining ones are used). */
 size_t sb_text_width(const char *text);

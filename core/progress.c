@@ -125,6 +125,9 @@ static void describe_saddle(sb_progress *p, size_t s, const sb_saddle *was) {
         is->back_mm != was->back_mm || is->limited != was->limited) {
         p->saddles[s].moved_mm = p->saddles[s].moved_end_mm = 0.0;
     }
+    if (is->first != was->first || is->last != was->last) {
+        p->saddles[s].visit_mm = p->saddles[s].visit_end_mm = 0.0;
+    }
 }
 
 void sb_progress_describe(sb_progress *progress, const sb_instrument *instrument) {
@@ -162,6 +165,8 @@ static void count_travel(sb_progress *p, size_t string, double move_mm, double e
 
     s->moved_mm += isfinite(move_mm) ? move_mm : 0.0;
     s->moved_end_mm += isfinite(end_mm) ? end_mm : 0.0;
+    s->visit_mm += isfinite(move_mm) ? move_mm : 0.0;
+    s->visit_end_mm += isfinite(end_mm) ? end_mm : 0.0;
 }
 
 void sb_progress_read(sb_progress *progress, size_t string, sb_error_reading reading, bool fresh) {
@@ -182,8 +187,11 @@ void sb_progress_read(sb_progress *progress, size_t string, sb_error_reading rea
     }
     s->has_reading = true;
     s->reading = reading;
-    if (s->first.std_error == 0.0) {
+    if (s->first.std_error == 0.0 || (s->first_round && !fresh)) {
         s->first = reading;
+        s->first_round = true;
+    } else {
+        s->first_round = false;
     }
     s->state = SB_STRING_MEASURED;
 }
@@ -215,6 +223,9 @@ void sb_progress_change(sb_progress *progress, size_t string, sb_change change) 
     if (change == SB_CHANGE_VISIT) {
         memset(progress->seen, 0, sizeof progress->seen);
         progress->in_visit = true;
+        for (size_t s = 0; s < progress->instrument.n_saddles; s++) {
+            progress->saddles[s].visit_mm = progress->saddles[s].visit_end_mm = 0.0;
+        }
     } else {
         progress->seen[change] = true;
     }

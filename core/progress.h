@@ -44,7 +44,9 @@ typedef struct {
     sb_string_state state;
     bool has_reading;
     sb_error_reading reading; /* the latest */
-    sb_error_reading first;   /* the first of this visit: before the work; std_error 0 = none */
+    sb_error_reading first;   /* the first round of this visit: before the work; std_error 0 =
+                                 none */
+    bool first_round;         /* nothing was read since that round */
     sb_change spoiled_by;     /* of a stale one */
     sb_learner learner;
     sb_plan plan; /* by itself, as if it were alone on its saddle */
@@ -59,6 +61,7 @@ typedef struct {
     double worst_now_cents, worst_after_cents;
     double remaining_cents[SB_MAX_SHARED]; /* after the move, from its first string on */
     double moved_mm, moved_end_mm;         /* since its travel was described */
+    double visit_mm, visit_end_mm;         /* in this visit */
 } sb_saddle_progress;
 
 typedef struct {

@@ -20,7 +20,7 @@ typedef struct {
 
 typedef struct {
     bool flag;
-    const char *text;
+    const char *text, *output;
     sb_texts texts;
     int note;
     double thread_mm;
@@ -38,6 +38,7 @@ static const sb_option outer_rows[] = {
     {"choice", SB_OPT_CHOICE, offsetof(options, choice), "each|pairs|one", "a choice", 0, 0, false},
     {"lengths", SB_OPT_LENGTHS, offsetof(options, lengths), "LEN,LEN", "lengths", -50, 2000, false},
     {"numbers", SB_OPT_NUMBERS, offsetof(options, numbers), "W,W", "numbers", 0.5, 9, false},
+    {"output", SB_OPT_TEXT, offsetof(options, output), "FILE", "where to", 0, 0, false},
 };
 
 static const sb_option inner_rows[] = {
@@ -47,7 +48,7 @@ static const sb_option inner_rows[] = {
 };
 
 static const sb_option_group groups[] = {
-    {"outer", outer_rows, 8, 0},
+    {"outer", outer_rows, 9, 0},
     {"inner", inner_rows, 3, offsetof(options, in)},
     {NULL, NULL, 0, 0},
 };
@@ -239,6 +240,20 @@ static void a_needed_option_is_asked_for(void **state) {
     assert_null(error.subject);
 }
 
+static void output_has_a_short_form(void **state) {
+    (void)state;
+    options o = {.choice = 0};
+    sb_texts operands = {.n = 0};
+    sb_args_error error = {.what = ""};
+    assert_true(PARSE(&o, &error, &operands, ARG("--length=648mm"), ARG("-o"), ARG("a.html")));
+    assert_string_equal(o.output, "a.html");
+    assert_int_equal(operands.n, 0);
+    assert_false(PARSE(&o, &error, &operands, ARG("--length=648mm"), ARG("-o")));
+    assert_string_equal(error.what, "--output needs a value");
+    assert_true(PARSE(&o, &error, &operands, ARG("--length=648mm"), ARG("--"), ARG("-o")));
+    assert_string_equal(operands.item[0], "-o");
+}
+
 static void operands_are_kept_apart(void **state) {
     (void)state;
     options o = {.choice = 0};
@@ -291,6 +306,7 @@ int main(void) {
         cmocka_unit_test(the_last_of_several_counts),
         cmocka_unit_test(every_mistake_has_its_words),
         cmocka_unit_test(a_needed_option_is_asked_for),
+        cmocka_unit_test(output_has_a_short_form),
         cmocka_unit_test(operands_are_kept_apart),
         cmocka_unit_test(more_than_fit_are_refused),
         cmocka_unit_test(numbers_are_decimal_and_finite),

@@ -67,6 +67,35 @@ static void test_an_unsaid_move_is_seen(void **state) {
     assert_within(p->saddles[5].moved_mm, 1.635064438836082, 1e-6);
 }
 
+static void test_before_is_the_first_round_whole(void **state) {
+    (void)state;
+    sb_progress *p = bench_of("each");
+    measured(p, 6, 4.6);
+    sb_progress_read(p, 6, (sb_error_reading){4.4, 0.05}, false);
+    assert_within(p->strings[5].first.cents, 4.4, 0);
+    assert_true(p->strings[5].first_round);
+    moved(p, 6, 1.6);
+    measured(p, 6, 0.3);
+    sb_progress_read(p, 6, (sb_error_reading){0.2, 0.05}, false);
+    assert_within(p->strings[5].first.cents, 4.4, 0);
+    assert_false(p->strings[5].first_round);
+}
+
+static void test_moves_count_from_the_visit(void **state) {
+    (void)state;
+    sb_progress *p = bench_of("each");
+    changed(p, 0, SB_CHANGE_VISIT);
+    measured(p, 6, 4.6);
+    moved(p, 6, 1.0);
+    moved(p, 6, 0.5);
+    assert_within(p->saddles[5].visit_mm, 1.5, 1e-12);
+    sb_progress_leave(p);
+    assert_within(p->saddles[5].visit_mm, 1.5, 1e-12);
+    changed(p, 0, SB_CHANGE_VISIT);
+    assert_within(p->saddles[5].visit_mm, 0, 0);
+    assert_within(p->saddles[5].moved_mm, 1.5, 1e-12);
+}
+
 /* 2 and 6 cents need 0.7461 and 2.2256 mm by bisection; the middle of them is 1.4859. */
 static void test_two_strings_on_a_saddle(void **state) {
     (void)state;
@@ -222,6 +251,8 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_a_string_alone),
         cmocka_unit_test(test_an_unsaid_move_is_seen),
+        cmocka_unit_test(test_before_is_the_first_round_whole),
+        cmocka_unit_test(test_moves_count_from_the_visit),
         cmocka_unit_test(test_two_strings_on_a_saddle),
         cmocka_unit_test(test_an_unsaid_move_of_a_shared_saddle),
         cmocka_unit_test(test_later_changes_spoil_readings),

@@ -33,6 +33,20 @@ static void control_characters_go(void **state) {
                  "a??31m"); /* C1: the one-byte form of escape-bracket */
 }
 
+/* U+200B to 200F, 2028 to 202E, 2060 to 206F, 061C, FEFF, and their neighbours that stay. */
+static void what_is_not_seen_goes(void **state) {
+    (void)state;
+    expect_clean("a\xe2\x80\x8b"
+                 "b\xe2\x80\x8f"
+                 "c",
+                 "a?b?c");
+    expect_clean("\xe2\x80\xa8\xe2\x80\xaa\xe2\x80\xae", "???");
+    expect_clean("\xe2\x81\xa0\xe2\x81\xa6\xe2\x81\xa9\xe2\x81\xaf", "????");
+    expect_clean("\xd8\x9c\xef\xbb\xbf", "??");
+    expect_clean("\xe2\x80\x8a\xe2\x80\x90\xe2\x80\xa7\xe2\x80\xaf\xd8\x9b",
+                 "\xe2\x80\x8a\xe2\x80\x90\xe2\x80\xa7\xe2\x80\xaf\xd8\x9b");
+}
+
 /* Ill-formed sequences of the Unicode Standard, table 3-7. */
 static void malformed_utf8_goes(void **state) {
     (void)state;
@@ -131,6 +145,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(text_that_is_fit_stays),
         cmocka_unit_test(control_characters_go),
+        cmocka_unit_test(what_is_not_seen_goes),
         cmocka_unit_test(malformed_utf8_goes),
         cmocka_unit_test(cutting_keeps_characters_whole),
         cmocka_unit_test(width_counts_characters),
