@@ -112,7 +112,7 @@ $(B)/flags: FORCE | deps
 	@echo '$(COMPILE)' | cmp -s - $@ || echo '$(COMPILE)' >$@
 
 $(TESTOBJ): EXTRA = $(TEST_CFLAGS)
-$(PRELOADS:$(B)/tests/%.so=$(B)/tests/preload/%.o): EXTRA = -fPIC
+$(PRELOADS:$(B)/tests/%.so=$(B)/tests/preload/%.o): EXTRA = -fPIC -fno-builtin
 $(OBJ) $(TESTOBJ): $(B)/%.o: %.c $(B)/flags
 	$(call say,CC)
 	@mkdir -p $(@D)
@@ -170,7 +170,7 @@ fuzz-run: $(FUZZERS)
 
 lint: layers ## formatting, clang-tidy and its analyzer, cppcheck, shellcheck, layers
 	$(Q)shellcheck $(SCRIPTS)
-	$(Q)clang-format --dry-run -Werror $(SRC) $(TESTSRC) $(wildcard */*.h tests/*/*.h)
+	$(Q)clang-format --dry-run -Werror $(SRC) $(TESTSRC) $(wildcard tests/interpose/*.c */*.h tests/*/*.h)
 	$(Q)cppcheck -q --std=c11 --enable=warning,performance,portability --error-exitcode=1 \
 	  --suppress=uninitvar --suppress=arrayIndexThenCheck -I. $(SRC)
 	$(Q)printf '%s\n' $(SRC) | xargs -P 2 -n 1 sh -c 'clang-tidy --quiet "$$@" -- \
