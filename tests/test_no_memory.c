@@ -22,6 +22,10 @@
 
 static const char complaint[] = "setback: out of memory\n  close other programs and try again\n";
 
+static const char readings[] =
+    "0\t0\t0.2\n1\t2.1\t0.2\n3\t1.9\t0.2\n5\t1.7\t0.2\n7\t2\t0.2\n12\t4\t0.2\n";
+static const char scale[] = "! equal.scl\nequal\n 1\n 100.0\n";
+
 static child_home home;
 static child_end usual, end; /* of a run without a fault, and of one with */
 static size_t files;         /* in the home after a run without */
@@ -147,14 +151,6 @@ static void try_command(const command *c) {
     assert_int_equal(wrong, 0);
 }
 
-static void put(const char *name, const char *text) {
-    char path[CHILD_PATH_MAX];
-    (void)snprintf(path, sizeof path, "%s/%s", home.folder, name);
-    FILE *file = fopen(path, "w");
-    assert_non_null(file);
-    assert_true(fputs(text, file) >= 0 && fclose(file) == 0);
-}
-
 /* A recording as WAV, so that not all are FLAC. */
 static bool write_wav(const char *from, const char *to) {
     char path[CHILD_PATH_MAX];
@@ -173,20 +169,17 @@ static int set_up(void **state) {
     (void)state;
     if (!child_can_fail())
         return 0;
-    if (!child_home_make(&home))
-        return -1;
-    put("readings.tsv", "0\t0\t0.2\n1\t2.1\t0.2\n3\t1.9\t0.2\n5\t1.7\t.2\n7\t2\t.2\n12\t4\t0.2\n");
-    put("equal.scl", "! equal.scl\nequal\n 1\n 100.0\n");
-    if (!write_wav("fixtures/demo-1-E4.flac", "1.wav") ||
-        !write_wav("fixtures/demo-6-E2.flac", "6.wav"))
+    if (!child_home_make(&home) || !write_wav("fixtures/demo-1-E4.flac", "1.wav") ||
+        !write_wav("fixtures/demo-6-E2.flac", "6.wav") || !child_put(&home, "equal.scl", scale) ||
+        !child_put(&home, "readings.tsv", readings))
         return -1;
     child_run(&home, "book add three --kind ukulele --book more.db", NULL, &end);
     child_run(&home, "book export --book more.db", NULL, &end);
-    put("more.jsonl", end.out);
+    bool whole = child_put(&home, "more.jsonl", end.out);
     child_remove(&home, "more.db");
     child_run(&home, "book add one --kind electric --book kept.db", NULL, &end);
-    child_run(&home, "bench one --plain --book kept.db --take @demo-6-E2.flac", NULL, &end);
-    return end.code;
+    child_run(&home, "bench one --plain --book kept.db --take 6.wav", NULL, &end);
+    return whole ? end.code : -1;
 }
 
 static int tear_down(void **state) {

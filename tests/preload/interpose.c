@@ -4,7 +4,7 @@
  *   SB_FAIL_ALLOC=N    the N-th allocation fails
  *   SB_FAIL_FILE=N     the N-th change of a file fails: write, pwrite, fsync, fdatasync,
  *                      ftruncate, unlink, rename, link, or an open that makes a file
- *   SB_FAIL_ERRNO=E    with this error
+ *   SB_FAIL_ERRNO=E    with this error; ENOSPC fails no unlink
  *   SB_FAIL_ON=1       and all after it do, too
  *   SB_DIE_FILE=N      at the N-th change the process is killed; of a write only the first half
  *                      has been done by then
@@ -22,6 +22,7 @@
 #include <signal.h>
 #include <stdarg.h>
 #include <stdatomic.h>
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -208,9 +209,16 @@ CHANGE(fsync, (int fd), (fd))
 CHANGE(fdatasync, (int fd), (fd))
 CHANGE(ftruncate, (int fd, off_t size), (fd, size))
 CHANGE(ftruncate64, (int fd, off64_t size), (fd, size))
-CHANGE(unlink, (const char *path), (path))
 CHANGE(rename, (const char *from, const char *to), (from, to))
 CHANGE(link, (const char *from, const char *to), (from, to))
+
+int unlink(const char *path) {
+    static int (*real)(const char *);
+    BEHIND("unlink", real);
+    fate f = of_change();
+    bool needs_no_room = f == FAILS && fail_errno == ENOSPC;
+    return f == DIES ? die() : f == FAILS && !needs_no_room ? -1 : real(path);
+}
 
 static int opened(const char *name, const char *path, int flags, mode_t mode) {
     int (*real)(const char *, int, ...) = NULL;

@@ -44,8 +44,10 @@ bool child_home_make(child_home *home) {
     (void)snprintf(home->program, sizeof home->program, "%s/../setback", self);
     (void)snprintf(home->interposer, sizeof home->interposer, "%s/interpose.so", self);
     /* In memory where there is such a place: a disk would be waited for at every change. */
-    (void)snprintf(home->folder, sizeof home->folder, "%s/setback.XXXXXX",
-                   access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp");
+    const char *top = getenv("TMPDIR");
+    if (!top)
+        top = access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp";
+    (void)snprintf(home->folder, sizeof home->folder, "%s/setback.XXXXXX", top);
     return access(home->program, X_OK) == 0 && mkdtemp(home->folder) != NULL;
 }
 
@@ -247,6 +249,13 @@ char *child_book(const child_home *home, const char *name) {
         text = content(db);
     (void)sqlite3_close(db);
     return text;
+}
+
+bool child_put(const child_home *home, const char *name, const char *text) {
+    char path[CHILD_PATH_MAX];
+    path_of(home, name, path);
+    FILE *file = fopen(path, "w");
+    return file && fputs(text, file) >= 0 && fclose(file) == 0;
 }
 
 size_t child_count(const char *text, const char *part) {

@@ -39,13 +39,17 @@ typedef struct {
 /* Whether faults can be put into a program here. */
 bool child_can_fail(void);
 
-/* False where there is no folder or no program. Free with child_home_free. */
+/* In $TMPDIR, or else in memory. False where there is no folder or no program. Free with
+ * child_home_free. */
 bool child_home_make(child_home *home);
 void child_home_free(child_home *home);
 
 /* Removes a file of the home, or copies one; what is not there is removed already. */
 void child_remove(const child_home *home, const char *name);
 bool child_copy(const child_home *home, const char *from, const char *to);
+
+/* Makes a file of a text. */
+bool child_put(const child_home *home, const char *name, const char *text);
 
 /* How many files are in the home, hidden ones too, beside those that running left. */
 size_t child_files(const child_home *home);
