@@ -26,4 +26,4 @@ wait $measuring
 echo "exit $?"
 awk -v a="$(error filed)" -v b="$(error heard)" 'BEGIN {
   print (a != "" && b != "" && a - b < 0.1 && b - a < 0.1) ? "same error" : a " " b }'
-sed -n 's/[0-9.]* s of sound did/N s of sound did/p; /left out: /p' words | sort -u
+sed -n 's/[0-9.]* s of sound did/N s of sound did/p; /left out: samples/p' words | sort -u
