@@ -72,19 +72,21 @@ TESTOBJ := $(TESTSRC:%.c=$(B)/%.o)
 SUPPORT := $(patsubst %.c,$(B)/%.o,$(wildcard tests/support/*.c))
 TOOLS   := $(patsubst %.c,$(B)/%,$(filter-out tests/test_%,$(wildcard tests/*.c)))
 TESTS   := $(patsubst %.c,$(B)/%,$(wildcard tests/test_*.c)) $(if $(wildcard tests/cli/*.sh),cli)
-named    = $(foreach t,$(TESTS),$(if $(strip $(foreach w,$1,$(findstring $w,$t))),$t))
-TESTS   := $(filter-out $(call named,$(NOT)),$(if $(T),$(call named,$(T)),$(TESTS)))
+named    = $(foreach t,$2,$(if $(strip $(foreach w,$1,$(findstring $w,$t))),$t))
+TESTS   := $(filter-out $(call named,$(NOT),$(TESTS)),$(if $(T),$(call named,$(T),$(TESTS)),$(TESTS)))
 PROGRAMS := $(filter-out cli,$(TESTS)) $(TOOLS)
 PRELOADS := $(patsubst tests/preload/%.c,$(B)/tests/%.so,$(wildcard tests/preload/*.c))
 BENCHES := $(patsubst %.c,$(B)/%,$(wildcard tests/bench/*.c))
 SHARE   := $(patsubst %,$(B)/share/%,setback.1 setback-book.5 setback.bash _setback)
 FUZZERS := $(patsubst %.c,$(B)/%,$(wildcard tests/fuzz/fuzz_*.c))
+FUZZERS := $(if $(T),$(call named,$(T:%=fuzz_%),$(FUZZERS)),$(FUZZERS))
 SCRIPTS := share/setback.bash $(wildcard .ci/* tests/run tests/leaks tests/long tests/bare-root tests/bare-deb tests/*/run tests/*/*.sh)
 
 # What a goal needs beyond what `all` needs, in the words of .ci/deps.
 NEEDS_test = test
 NEEDS_programs = test
 NEEDS_fixtures = test
+NEEDS_faults = test
 NEEDS_bench = test
 NEEDS_long = test
 NEEDS_check-leaks = test leaks
@@ -162,6 +164,9 @@ coverage: ## run the suite and say what share of the lines it reaches
 	@rm -rf build/coverage
 	@$(MAKE) MODE=coverage test; status=$$?; sh .ci/coverage build/coverage && exit $$status
 
+faults: all $(PROGRAMS) $(PRELOADS) ## fail every allocation and write in turn, kill 1000 sessions
+	@for test in no_memory no_room killed; do SB_EVERY=1 SB_KILLS=1000 $(B)/tests/test_$$test || exit; done
+
 fuzz: ## run each fuzz target for SECONDS
 	@$(MAKE) MODE=fuzz CC=clang fuzz-run
 
@@ -170,7 +175,7 @@ fuzz-run: $(FUZZERS)
 
 lint: layers ## formatting, clang-tidy and its analyzer, cppcheck, shellcheck, layers
 	$(Q)shellcheck $(SCRIPTS)
-	$(Q)clang-format --dry-run -Werror $(SRC) $(TESTSRC) $(wildcard tests/interpose/*.c */*.h tests/*/*.h)
+	$(Q)clang-format --dry-run -Werror $(SRC) $(TESTSRC) $(wildcard */*.h tests/*/*.h)
 	$(Q)cppcheck -q --std=c11 --enable=warning,performance,portability --error-exitcode=1 \
 	  --suppress=uninitvar --suppress=arrayIndexThenCheck -I. $(SRC)
 	$(Q)printf '%s\n' $(SRC) | xargs -P 2 -n 1 sh -c 'clang-tidy --quiet "$$@" -- \
@@ -229,8 +234,8 @@ help: ## this list
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1@\2/p' Makefile | awk -F@ '{ printf "%-14s%s\n", $$1, $$2 }'
 
 FORCE:
-.PHONY: all programs deps test demo bench long check-leaks sanitize tsan coverage fuzz fuzz-run lint \
-  layers fixtures test-bare test-deb install uninstall deb reproducible clean help FORCE
+.PHONY: all programs deps test demo bench long check-leaks sanitize tsan coverage faults fuzz \
+  fuzz-run lint layers fixtures test-bare test-deb install uninstall deb reproducible clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(OBJ:.o=.d) $(TESTOBJ:.o=.d)

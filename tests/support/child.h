@@ -1,5 +1,5 @@
 /* child: runs the program under test, `setback` beside the folder of the test, as its user would,
- * with faults put into it by tests/interpose. For glibc on Linux without sanitizers; elsewhere
+ * with faults put into it by tests/preload/interpose.c. For glibc on Linux without sanitizers; elsewhere
  * child_can_fail says no.
  */
 #ifndef SB_TESTS_CHILD_H
