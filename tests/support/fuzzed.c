@@ -20,7 +20,7 @@ static char names[NAMES][NAME_MAX];
 
 static void clear_up(void) {
     for (size_t i = 0; i < NAMES; i++) {
-        char journal[NAME_MAX + 10];
+        char journal[sizeof names + 10];
         (void)snprintf(journal, sizeof journal, "%s-journal", names[i]);
         (void)unlink(journal);
         (void)unlink(names[i]);
