@@ -18,8 +18,8 @@
 #include "tests/support/child.h"
 #include "tests/support/prng.h"
 
-#define KILLS 25
-#define SOME  20 /* changes of a session; SB_EVERY=1 takes them all */
+#define KILLS 16
+#define SOME  12 /* changes of a session; SB_EVERY=1 takes them all */
 #define WORDS 12 /* notes in a session, each with words of its own */
 
 static const char session[] = "bench one --json --commands --book book.db --take @demo-1-E4.flac";

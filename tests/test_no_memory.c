@@ -18,7 +18,7 @@
 
 #include "tests/support/child.h"
 
-#define SOME 10 /* of a command's allocations, spread evenly */
+#define SOME 6 /* of a command's allocations, spread evenly */
 
 static const char complaint[] = "setback: out of memory\n  close other programs and try again\n";
 

@@ -15,7 +15,7 @@
 
 #include "tests/support/child.h"
 
-#define SOME 12 /* of a command's changes, spread evenly; SB_EVERY=1 takes them all */
+#define SOME 7 /* of a command's changes, spread evenly; SB_EVERY=1 takes them all */
 
 static const char readings[] =
     "0\t0\t0.2\n1\t2.1\t0.2\n3\t1.9\t0.2\n5\t1.7\t0.2\n7\t2\t0.2\n12\t4\t0.2\n";
