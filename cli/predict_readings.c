@@ -98,8 +98,6 @@ static int read_lines(heard *h, FILE *in, const char *path, char *line) {
 static int from_file(sb_string_set *set, const char *path) {
     heard h = {.set = set};
     FILE *in = strcmp(path, "-") == 0 ? stdin : fopen(path, "r");
-    if (!in && errno == ENOMEM)
-        return sb_complain_memory();
     if (!in)
         return sb_complain_open(path);
     char *line = malloc(LINE_BYTES);

@@ -16,6 +16,9 @@
  * For glibc; tests/support/child.h runs programs with it.
  */
 #define _GNU_SOURCE /* NOLINT(bugprone-reserved-identifier) */
+#include <stdlib.h>
+
+#ifdef __GLIBC__
 #include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
@@ -25,7 +28,6 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <sys/syscall.h>
@@ -269,3 +271,7 @@ int __libc_start_main(main_function *program, int argc, char **argv, plain_funct
     program_main = program;
     return real(counted_main, argc, argv, init, fini, rtld_fini, stack_end);
 }
+
+#else
+typedef int sb_no_interposer; /* a file must hold something */
+#endif
