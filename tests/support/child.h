@@ -1,6 +1,6 @@
 /* child: runs the program under test, `setback` beside the folder of the test, as its user would,
- * with faults put into it by tests/preload/interpose.c. For glibc on Linux without sanitizers; elsewhere
- * child_can_fail says no.
+ * with faults put into it by tests/preload/interpose.c. For glibc on Linux without sanitizers;
+ * elsewhere child_can_fail says no.
  */
 #ifndef SB_TESTS_CHILD_H
 #define SB_TESTS_CHILD_H
