@@ -72,19 +72,21 @@ TESTOBJ := $(TESTSRC:%.c=$(B)/%.o)
 SUPPORT := $(patsubst %.c,$(B)/%.o,$(wildcard tests/support/*.c))
 TOOLS   := $(patsubst %.c,$(B)/%,$(filter-out tests/test_%,$(wildcard tests/*.c)))
 TESTS   := $(patsubst %.c,$(B)/%,$(wildcard tests/test_*.c)) $(if $(wildcard tests/cli/*.sh),cli)
-named    = $(foreach t,$(TESTS),$(if $(strip $(foreach w,$1,$(findstring $w,$t))),$t))
-TESTS   := $(filter-out $(call named,$(NOT)),$(if $(T),$(call named,$(T)),$(TESTS)))
+named    = $(foreach t,$2,$(if $(strip $(foreach w,$1,$(findstring $w,$t))),$t))
+TESTS   := $(filter-out $(call named,$(NOT),$(TESTS)),$(if $(T),$(call named,$(T),$(TESTS)),$(TESTS)))
 PROGRAMS := $(filter-out cli,$(TESTS)) $(TOOLS)
 PRELOADS := $(patsubst tests/preload/%.c,$(B)/tests/%.so,$(wildcard tests/preload/*.c))
 BENCHES := $(patsubst %.c,$(B)/%,$(wildcard tests/bench/*.c))
 SHARE   := $(patsubst %,$(B)/share/%,setback.1 setback-book.5 setback.bash _setback)
 FUZZERS := $(patsubst %.c,$(B)/%,$(wildcard tests/fuzz/fuzz_*.c))
+FUZZERS := $(if $(T),$(call named,$(T:%=fuzz_%),$(FUZZERS)),$(FUZZERS))
 SCRIPTS := share/setback.bash $(wildcard .ci/* tests/run tests/leaks tests/long tests/bare-root tests/bare-deb tests/*/run tests/*/*.sh)
 
 # What a goal needs beyond what `all` needs, in the words of .ci/deps.
 NEEDS_test = test
 NEEDS_programs = test
 NEEDS_fixtures = test
+NEEDS_faults = test
 NEEDS_bench = test
 NEEDS_long = test
 NEEDS_check-leaks = test leaks
@@ -112,7 +114,7 @@ $(B)/flags: FORCE | deps
 	@echo '$(COMPILE)' | cmp -s - $@ || echo '$(COMPILE)' >$@
 
 $(TESTOBJ): EXTRA = $(TEST_CFLAGS)
-$(PRELOADS:$(B)/tests/%.so=$(B)/tests/preload/%.o): EXTRA = -fPIC
+$(PRELOADS:$(B)/tests/%.so=$(B)/tests/preload/%.o): EXTRA = -fPIC -fno-builtin
 $(OBJ) $(TESTOBJ): $(B)/%.o: %.c $(B)/flags
 	$(call say,CC)
 	@mkdir -p $(@D)
@@ -161,6 +163,9 @@ tsan: ## run the tests of the capture path with the thread sanitizer
 coverage: ## run the suite and say what share of the lines it reaches
 	@rm -rf build/coverage
 	@$(MAKE) MODE=coverage test; status=$$?; sh .ci/coverage build/coverage && exit $$status
+
+faults: all $(PROGRAMS) $(PRELOADS) ## fail every allocation and write in turn, kill 1000 sessions
+	@for test in no_memory no_room killed; do SB_EVERY=1 SB_KILLS=1000 $(B)/tests/test_$$test || exit; done
 
 fuzz: ## run each fuzz target for SECONDS
 	@$(MAKE) MODE=fuzz CC=clang fuzz-run
@@ -229,8 +234,8 @@ help: ## this list
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1@\2/p' Makefile | awk -F@ '{ printf "%-14s%s\n", $$1, $$2 }'
 
 FORCE:
-.PHONY: all programs deps test demo bench long check-leaks sanitize tsan coverage fuzz fuzz-run lint \
-  layers fixtures test-bare test-deb install uninstall deb reproducible clean help FORCE
+.PHONY: all programs deps test demo bench long check-leaks sanitize tsan coverage faults fuzz \
+  fuzz-run lint layers fixtures test-bare test-deb install uninstall deb reproducible clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(OBJ:.o=.d) $(TESTOBJ:.o=.d)

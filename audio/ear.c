@@ -399,12 +399,17 @@ static bool in_tune_with_mains(double hz) {
 }
 
 /* Hum that the room before the note did not betray: in tune with the mains, without
- * stiffness, without decay. No string is all three. */
+ * stiffness, without decay. No string is all three. Noise alone makes decays of the size of
+ * its errors of frequency in radians a second (both have the same Cramer-Rao bound where
+ * decay is slow); hum near the noise, heard briefly, shows no more. */
 static bool is_hum(const sb_ear *ear, const sb_series_fit *fit) {
     double decay = 0;
-    for (size_t i = 0; i < ear->now.n_tracks; i++)
-        decay =
-            fmax(decay, fabs(ear->now.points[i].weight * ear->now.tracks[i].lines[0].decay_per_s));
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_track *track = &ear->now.tracks[i];
+        double by_noise = 3.0 * SB_TWO_PI * track->hz_std;
+        double beyond = fmax(0.0, fabs(track->lines[0].decay_per_s) - by_noise);
+        decay = fmax(decay, ear->now.points[i].weight * beyond);
+    }
     return (in_tune_with_mains(fit->sounding_hz) || in_tune_with_mains(0.5 * fit->sounding_hz)) &&
            fabs(fit->inharmonicity) < 5e-6 && decay < 0.1;
 }

@@ -16,6 +16,7 @@
 #define BLOCK_SAMPLES  16384 /* of all channels together, unless there are more channels */
 #define LOUDEST_PASS_S 600
 #define NAME_ATTEMPTS  100
+#define DECODER_BYTES  (1024 * 1024) /* more than any of them takes at first */
 
 struct sb_recording {
     SNDFILE *file;
@@ -129,8 +130,24 @@ static sb_status find_loudest(sb_recording *r, const SF_INFO *info) {
     return sf_seek(r->file, 0, SEEK_SET) == 0 ? SB_OK : SB_E_IO;
 }
 
-static sb_status open_failure(void) {
-    return sf_error(NULL) == SF_ERR_SYSTEM ? SB_E_IO : SB_E_FORMAT;
+/* libsndfile and its decoders call a failed allocation many names, or none; errno does not. */
+static sb_status failure(int error, sb_status otherwise) {
+    return errno == ENOMEM ? SB_E_MEMORY : error == SF_ERR_SYSTEM ? SB_E_IO : otherwise;
+}
+
+/* A decoder that gets no memory may crash: what it needs is asked for beforehand. */
+static bool has_room(void) {
+    errno = 0;
+    void *volatile block = malloc(DECODER_BYTES); /* volatile: or it is optimized away */
+    bool there = block != NULL;
+    free(block);
+    return there;
+}
+
+static SNDFILE *open_sound(int fd, SF_INFO *info, sb_status *status) {
+    SNDFILE *file = has_room() ? sf_open_fd(fd, SFM_READ, info, SF_FALSE) : NULL;
+    *status = file ? SB_OK : failure(sf_error(NULL), SB_E_FORMAT);
+    return file;
 }
 
 static sb_status choose(sb_recording *r, const SF_INFO *info, int channel) {
@@ -155,10 +172,10 @@ sb_status sb_recording_open(const char *path, int channel, double *rate_hz, sb_r
         return SB_E_MEMORY;
     SF_INFO info = {0};
     sb_status status = open_regular(path, &r->fd);
-    if (status == SB_OK) {
-        r->file = sf_open_fd(r->fd, SFM_READ, &info, SF_FALSE);
-        status = r->file ? choose(r, &info, channel) : open_failure();
-    }
+    if (status == SB_OK)
+        r->file = open_sound(r->fd, &info, &status);
+    if (status == SB_OK)
+        status = choose(r, &info, channel);
     if (rate_hz && r->file)
         *rate_hz = info.samplerate;
     if (status == SB_OK)
@@ -187,10 +204,11 @@ static size_t read_chosen(sb_recording *r, float samples[], size_t n) {
 sb_status sb_recording_read(sb_recording *recording, float samples[], size_t n, size_t *n_read) {
     if (recording->pending != SB_OK)
         return recording->pending;
+    errno = 0;
     size_t got = read_chosen(recording, samples, n);
     int error = got < n ? sf_error(recording->file) : SF_ERR_NO_ERROR;
-    if (error != SF_ERR_NO_ERROR) {
-        recording->pending = error == SF_ERR_SYSTEM ? SB_E_IO : SB_E_FORMAT;
+    if (error != SF_ERR_NO_ERROR || (got < n && errno == ENOMEM)) {
+        recording->pending = failure(error, SB_E_FORMAT);
         if (got == 0)
             return recording->pending;
     }
@@ -236,9 +254,9 @@ static sb_status open_for_writing(sb_recording *r, double rate_hz) {
     sb_status status = open_temporary(r);
     if (status != SB_OK)
         return status;
-    r->file = sf_open_fd(r->fd, SFM_WRITE, &info, SF_FALSE);
+    r->file = has_room() ? sf_open_fd(r->fd, SFM_WRITE, &info, SF_FALSE) : NULL;
     if (!r->file)
-        return sf_error(NULL) == SF_ERR_SYSTEM ? SB_E_IO : SB_E_RANGE;
+        return failure(sf_error(NULL), SB_E_RANGE);
     (void)sf_command(r->file, SFC_SET_CLIPPING, NULL, SF_TRUE);
     /* A WAV header (the extensible form) where the size allows it. */
     (void)sf_command(r->file, SFC_RF64_AUTO_DOWNGRADE, NULL, SF_TRUE);

@@ -4,11 +4,12 @@
 #include <math.h>
 #include <string.h>
 
+#include "cli/json_memory.h"
 #include "core/pitch.h"
 
 /* Takes the object over. */
 static char *text_of(json_t *object) {
-    char *text = object ? json_dumps(object, JSON_COMPACT | JSON_REAL_PRECISION(15)) : NULL;
+    char *text = sb_json_text(object, JSON_COMPACT | JSON_REAL_PRECISION(15));
     json_decref(object);
     return text;
 }

@@ -59,7 +59,7 @@ static sb_source_state begin_take(sb_source *s) {
     s->rate_hz = 0;
     s->status = sb_recording_open(s->take, s->channel, &s->rate_hz, &s->recording);
     if (s->status != SB_OK)
-        return SB_SOURCE_BAD_TAKE;
+        return s->status == SB_E_MEMORY ? SB_SOURCE_MEMORY : SB_SOURCE_BAD_TAKE;
     sb_listener_free(s->listener);
     s->listener = NULL;
     sb_listener_options options = {.rate_hz = s->rate_hz, .early_readings = s->early};
@@ -93,6 +93,8 @@ static sb_source_state hear_take(sb_source *s) {
         s->played_s += (double)n / s->rate_hz;
         return sb_listener_push(s->listener, block, n) == SB_OK ? SB_SOURCE_ON : SB_SOURCE_MEMORY;
     }
+    if (s->status == SB_E_MEMORY)
+        return SB_SOURCE_MEMORY;
     if (s->status != SB_OK)
         sb_listener_gap(s->listener); /* the note that it cut off is no whole one */
     end_take(s);

@@ -83,8 +83,10 @@ sb_book_status sb_store_append(sb_book *book, int64_t instrument, const sb_event
     sb_book_status status = check_state(book, instrument, event);
     if (status != SB_BOOK_OK)
         return status;
-    char *data = sb_data_canonical(event->data);
-    status = data ? insert_event(book, instrument, event, data, id) : SB_BOOK_BAD_DATA;
+    char *data = NULL;
+    status = sb_data_canonical(event->data, &data);
+    if (status == SB_BOOK_OK)
+        status = insert_event(book, instrument, event, data, id);
     free(data);
     return status;
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "cli/book_store.h"
+#include "cli/json_memory.h"
 #include "core/pitch.h"
 
 /* 15 digits: what is written so is read and written again the same. */
@@ -13,15 +14,19 @@ static const char *const ways[] = {"screw", "hand", "fixed"};
 static const char *const shapes[] = {"flat", "slant"};
 static const char *const screws[] = {"pulls", "pushes"};
 
-char *sb_data_canonical(const char *data) {
+sb_book_status sb_data_canonical(const char *data, char **out) {
     json_t *object = json_loads(data, JSON_REJECT_DUPLICATES, NULL);
-    char *text = json_is_object(object) ? json_dumps(object, WRITTEN) : NULL;
+    bool good = json_is_object(object);
+    char *text = good ? sb_json_text(object, WRITTEN) : NULL;
     json_decref(object);
-    if (text && strlen(text) >= SB_BOOK_DATA_MAX) {
+    if (good && !text)
+        return SB_BOOK_MEMORY;
+    if (!text || strlen(text) >= SB_BOOK_DATA_MAX) {
         free(text);
-        text = NULL;
+        return SB_BOOK_BAD_DATA;
     }
-    return text;
+    *out = text;
+    return SB_BOOK_OK;
 }
 
 /* --- to JSON -------------------------------------------------------------------------- */
@@ -52,7 +57,7 @@ char *sb_data_from_description(const sb_description *d) {
     json_t *object = json_pack("{s:s, s:s, s:i, s:f, s:o, s:o}", "owner", d->owner, "kind", d->kind,
                                "frets", d->instrument.frets, "spacing_mm", d->instrument.spacing_mm,
                                "strings", strings, "saddles", saddles);
-    char *text = object && whole ? json_dumps(object, WRITTEN) : NULL;
+    char *text = whole ? sb_json_text(object, WRITTEN) : NULL;
     json_decref(object);
     return text;
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "cli/book_store.h"
+#include "cli/json_memory.h"
 
 #define SCHEMA         "setback.book/1"
 #define WRITTEN        (JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(15))
@@ -150,12 +151,12 @@ static sb_book_status import_event(incoming *in, json_t *line) {
         return bad(in, "a log begins with its instrument and the description of it");
     in->described = true;
     in->events++;
-    char *text = json_dumps(data, WRITTEN);
+    char *text = sb_json_text(data, WRITTEN);
     event.at_ms = at_ms;
     event.string = string >= 0 && string <= SB_STRINGS_MAX ? (int)string : -1;
     event.data = text;
     sb_book_status status =
-        text ? sb_store_append(in->book, in->instrument, &event, NULL) : SB_BOOK_BAD_DATA;
+        text ? sb_store_append(in->book, in->instrument, &event, NULL) : SB_BOOK_MEMORY;
     free(text);
     return status == SB_BOOK_BAD_DATA ? bad(in, "the event's time, string or data cannot be")
                                       : status;

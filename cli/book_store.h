@@ -42,8 +42,8 @@ sb_book_status sb_store_add(sb_book *book, const char *name, int64_t at_ms, int6
 /* Keeps a setting within a transaction that is open; `over`: also where there is one already. */
 sb_book_status sb_store_keep(sb_book *book, const sb_setting_text *setting, bool over);
 
-/* A JSON object as it is stored, to be freed; NULL where it is none, or too long. */
-char *sb_data_canonical(const char *data);
+/* A JSON object as it is stored, to be freed; BAD_DATA where it is none or too long. */
+sb_book_status sb_data_canonical(const char *data, char **text);
 
 /* A description as event data, to be freed; NULL when out of memory. */
 char *sb_data_from_description(const sb_description *description);

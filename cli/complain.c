@@ -22,6 +22,8 @@ int sb_complain_memory(void) {
 
 int sb_complain_open(const char *path) {
     struct stat about;
+    if (errno == ENOMEM)
+        return sb_complain_memory();
     if (stat(path, &about) == 0 || (errno != ENOENT && errno != ENOTDIR))
         return sb_fail(EX_NOINPUT, "see whether it is a file, and yours to read", path,
                        "the file cannot be opened");
@@ -65,8 +67,8 @@ int sb_load_take(sb_take *take, const char *path, int channel) {
     sb_status status = sb_take_load(take, path, channel);
     if (status != SB_OK)
         return sb_complain_recording(status, path, take->rate_hz, channel);
-    if (take->end == SB_E_IO)
-        return sb_complain_recording(SB_E_IO, path, 0, 0);
+    if (take->end == SB_E_IO || take->end == SB_E_MEMORY)
+        return sb_complain_recording(take->end, path, 0, 0);
     if (take->end != SB_OK)
         sb_warn(path, "the recording is damaged after %.1f s; what comes before is used",
                 sb_take_seconds(take));

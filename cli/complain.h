@@ -19,7 +19,8 @@ int sb_complain_input(sb_status status, const sb_input_options *options);
 
 int sb_complain_memory(void);
 
-/* A file that was to be read and cannot be opened, or not read to its end. */
+/* A file that was to be read and cannot be opened (errno tells whether for want of memory), or
+ * not read to its end. */
 int sb_complain_open(const char *path);
 int sb_complain_read(const char *path);
 

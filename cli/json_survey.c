@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "cli/json_memory.h"
 #include "cli/text.h"
 
 #define WRITTEN (JSON_COMPACT | JSON_REAL_PRECISION(10))
@@ -167,7 +168,7 @@ char *sb_json_survey_text(const sb_surveyed *s) {
     whole = join(object, fit_object(&s->survey)) && whole;
     whole = join(object, verdict_object(s)) && whole;
     whole = join(object, rest_object(s)) && whole;
-    char *text = whole ? json_dumps(object, WRITTEN) : NULL;
+    char *text = whole ? sb_json_text(object, WRITTEN) : NULL;
     json_decref(object);
     return text;
 }

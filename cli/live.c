@@ -69,6 +69,7 @@ sb_live_state sb_live_step(sb_live *live) {
         sb_term_abandon();
         return SB_LIVE_LOST;
     }
+    live->all_lost += (double)live->lost;
     if (live->lost > 0)
         sb_listener_gap(live->listener);
     if (sb_listener_push(live->listener, live->block, live->n) != SB_OK)
@@ -144,6 +145,11 @@ double sb_live_seconds(const sb_live *live) {
 
 void sb_live_close(sb_live *live) {
     clear(live);
+    if (live->all_lost > 0)
+        sb_warn(NULL,
+                "%.2f s of sound did not arrive, and notes that it hit were left out; close "
+                "other programs",
+                live->all_lost / live->rate_hz);
     (void)fflush(sb_messages());
     sb_capture_close(live->capture);
     sb_listener_free(live->listener);

@@ -35,6 +35,7 @@ typedef struct {
     float block[SB_LIVE_BLOCK]; /* what the last step heard */
     size_t n;
     size_t lost;        /* samples lost just before block[] */
+    double all_lost;    /* samples, since opening */
     bool redraws;       /* there is a meter */
     bool drawn;         /* it stands on the current line */
     double drawn_at_s;  /* when */
@@ -59,7 +60,7 @@ void sb_live_say(sb_live *live, const char *format, ...) SB_PRINTF(2, 3);
 /* Seconds since opening. */
 double sb_live_seconds(const sb_live *live);
 
-/* Clears the meter and releases everything. */
+/* Clears the meter, tells how much sound was lost, if any, and releases everything. */
 void sb_live_close(sb_live *live);
 
 /* Reports why listening stopped and returns the exit code. */

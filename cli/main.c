@@ -6,6 +6,7 @@
 
 #include "cli/command.h"
 #include "cli/err.h"
+#include "cli/json_memory.h"
 #include "cli/term.h"
 #include "cli/text.h"
 
@@ -122,7 +123,9 @@ static int run(int argc, char *const argv[]) {
 
 int main(int argc, char *argv[]) {
     (void)signal(SIGPIPE, SIG_IGN); /* a reader that leaves is seen when writing fails */
+    (void)signal(SIGXFSZ, SIG_IGN); /* and so is a limit to the size of files */
     sb_term_start();
+    sb_json_memory_start();
     int code = run(argc - 1, argv + 1);
     return sb_term_end(sb_close_stdout(code));
 }

@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "cli/complain.h"
 #include "cli/err.h"
 
 #define ATTEMPTS 100
@@ -55,7 +56,7 @@ int sb_output_begin(sb_output_file *file, const char *path, bool replace) {
         return EX_OK;
     (void)close(fd);
     (void)unlink(file->temporary);
-    return cannot_write(path);
+    return sb_complain_memory();
 }
 
 /* link() refuses to replace, with no moment between the question and the deed; file systems

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/json_memory.h"
 #include "cli/prediction.h"
 #include "cli/rechecked.h"
 #include "core/pitch.h"
@@ -102,7 +103,7 @@ static char *data_of(const sb_rechecked_string *s) {
     set_real(o, "beating_cents", now[SB_SIGN_BEATING].std_error >= 0, now[SB_SIGN_BEATING].value);
     (void)json_object_set_new(o, "verdict", json_string(sb_recheck_text(s->result.verdict)));
     (void)json_object_set_new(o, "suspect", json_boolean(s->suspicion.suspect));
-    char *text = o ? json_dumps(o, JSON_COMPACT | JSON_REAL_PRECISION(15)) : NULL;
+    char *text = sb_json_text(o, JSON_COMPACT | JSON_REAL_PRECISION(15));
     json_decref(o);
     return text;
 }

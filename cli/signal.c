@@ -7,6 +7,7 @@
 #include "audio/recording.h"
 #include "cli/complain.h"
 #include "cli/err.h"
+#include "cli/json_memory.h"
 #include "cli/text.h"
 #include "core/levels.h"
 
@@ -146,7 +147,7 @@ bool sb_signal_pluck_level(const sb_signal_heard *heard, const sb_reading *readi
 
 bool sb_signal_add(sb_signal_events *events, int string, json_t *data) {
     char *text = data && events->n < SB_SIGNAL_EVENTS
-                     ? json_dumps(data, JSON_COMPACT | JSON_REAL_PRECISION(15))
+                     ? sb_json_text(data, JSON_COMPACT | JSON_REAL_PRECISION(15))
                      : NULL;
     json_decref(data);
     if (!text)

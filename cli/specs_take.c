@@ -8,6 +8,7 @@
 
 #include "cli/cmd_book.h"
 #include "cli/err.h"
+#include "cli/json_memory.h"
 #include "cli/specs_parts.h"
 #include "cli/text.h"
 #include "core/length.h"
@@ -243,7 +244,7 @@ char *sb_spec_data(const sb_spec_taken *t) {
         failed = json_object_set_new(object, key, json_real(t->value));
     if (t->changed)
         failed += json_object_set_new(object, "changed", json_true());
-    char *text = failed == 0 ? json_dumps(object, JSON_COMPACT | JSON_REAL_PRECISION(15)) : NULL;
+    char *text = failed == 0 ? sb_json_text(object, JSON_COMPACT | JSON_REAL_PRECISION(15)) : NULL;
     json_decref(object);
     return text;
 }

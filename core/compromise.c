@@ -3,6 +3,7 @@
 #include <math.h>
 
 #define MAX_MM          1000.0 /* of needed and across */
+#define MAX_PULL        1e9    /* of cents_per_mm and weight; and one over it the least */
 #define FAR_MM          1e4    /* bounds every unknown, so that the program has corners */
 #define FEASIBLE_MM     1e-10  /* rounding allowed a constraint */
 #define LEAST_SPREAD_MM 1e-6   /* strings nearer than this stand at one place across */
@@ -31,9 +32,9 @@ typedef struct {
 /* --- setting up ---------------------------------------------------------------------- */
 
 static bool valid_string(const sb_shared_string *s) {
-    return fabs(s->needed_mm) <= MAX_MM && fabs(s->across_mm) <= MAX_MM && s->cents_per_mm > 0.0 &&
-           s->weight > 0.0 && isfinite(s->cents_per_mm * s->weight) &&
-           s->cents_per_mm * s->weight > 0.0;
+    return fabs(s->needed_mm) <= MAX_MM && fabs(s->across_mm) <= MAX_MM &&
+           s->cents_per_mm >= 1.0 / MAX_PULL && s->cents_per_mm <= MAX_PULL &&
+           s->weight >= 1.0 / MAX_PULL && s->weight <= MAX_PULL;
 }
 
 static bool valid_travel(const sb_travel *end) {

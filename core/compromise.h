@@ -39,10 +39,10 @@ typedef struct {
     double needed_mm;    /* the move that would make this string true, as sb_saddle_move has
                             it; within 1 m */
     double across_mm;    /* its place across the bridge, any origin; within 1 m */
-    double cents_per_mm; /* how fast its error falls as the saddle goes back; > 0. At the
-                            12th fret SB_CENTS_PER_LN / scale_mm, or as learned */
-    double weight;       /* > 0; 1 for all unless some count for more: a player's priority, or
-                            one over the reading's standard error */
+    double cents_per_mm; /* how fast its error falls as the saddle goes back; 1e-9 .. 1e9.
+                            At the 12th fret SB_CENTS_PER_LN / scale_mm, or as learned */
+    double weight; /* 1e-9 .. 1e9; 1 for all unless some count for more: a player's priority, or
+                      one over the reading's standard error */
 } sb_shared_string;
 
 /* How far one end of a saddle can go, mm of move: least <= move <= most; least is negative

@@ -10,7 +10,10 @@
 #define MIN_STD_ERROR_CENTS 1e-4
 #define MAX_STD_ERROR_CENTS 1e6
 
-#define MAX_SPAN_S 1e9 /* beyond, squares of times are of no use */
+#define MAX_SPAN_S         1e9 /* beyond, squares of times are of no use */
+#define MIN_HZ             1e-3
+#define MAX_HZ             1e6
+#define MAX_INTERVAL_CENTS 12000.0
 
 /* Weighted straight lines through both kinds: two levels and, if wanted, one slope. */
 typedef struct {
@@ -187,16 +190,16 @@ static bool find_drift(const sb_pluck_points *t, line_fit *fit) {
 
 /* `first` serves as the reference of times and cents. The comparisons fail on NaN. */
 static bool valid_pluck(const sb_pluck *p, const sb_pluck *first) {
-    return fabs(p->time_s - first->time_s) <= MAX_SPAN_S &&
-           isfinite(sb_cents_between(first->hz, p->hz)) && isfinite(p->std_error_cents) &&
-           p->std_error_cents > 0.0;
+    return fabs(p->time_s - first->time_s) <= MAX_SPAN_S && p->hz >= MIN_HZ && p->hz <= MAX_HZ &&
+           isfinite(p->std_error_cents) && p->std_error_cents > 0.0;
 }
 
 static sb_status check(const sb_pluck plucks[], size_t n, const sb_interval_options *options) {
     size_t fretted = 0;
 
-    if (n > SB_MAX_PLUCKS || !isfinite(options->interval_cents) ||
-        !(options->hand_scatter_cents >= 0.0) || isinf(options->hand_scatter_cents)) {
+    if (n > SB_MAX_PLUCKS || !(fabs(options->interval_cents) <= MAX_INTERVAL_CENTS) ||
+        !(options->hand_scatter_cents >= 0.0 &&
+          options->hand_scatter_cents <= MAX_INTERVAL_CENTS)) {
         return SB_E_RANGE;
     }
     for (size_t i = 0; i < n; i++) {

@@ -35,15 +35,17 @@
 
 typedef struct {
     double time_s;          /* when it was plucked, any origin common to all; within 1e9 s */
-    double hz;              /* > 0 */
+    double hz;              /* 1e-3 .. 1e6 */
     double std_error_cents; /* > 0 */
     bool fretted;
     bool outlier; /* set by sb_interval_combine */
 } sb_pluck;
 
 typedef struct {
-    double interval_cents;     /* what a true interval would be: 100 per fret, equal temperament */
-    double hand_scatter_cents; /* least scatter assumed between plucks, >= 0; normally 0 */
+    double interval_cents;     /* what a true interval would be: 100 per fret, equal
+                                  temperament; within 12000 */
+    double hand_scatter_cents; /* least scatter assumed between plucks, 0 .. 12000;
+                                  normally 0 */
 } sb_interval_options;
 
 typedef struct {

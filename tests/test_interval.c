@@ -604,11 +604,11 @@ static void test_a_kind_is_missing(void **state) {
 static void test_values_outside_their_domain(void **state) {
     (void)state;
     const double nan = (double)NAN, inf = (double)INFINITY;
-    const double bad_hz[] = {nan, inf, 0.0, -82.0};
-    const double bad_sigma[] = {nan, inf, 0.0, -0.1};
-    const double bad_time[] = {nan, inf, -inf, 1e200};
+    const double bad_hz[] = {nan, inf, 0.0, -82.0, 1e-300, 1e300};
+    const double bad_sigma[] = {nan, inf, 0.0, -0.1, -inf, -nan};
+    const double bad_time[] = {nan, inf, -inf, 1e200, -1e200, 1e10};
     for (size_t place = 0; place < 3; place++) {
-        for (size_t i = 0; i < 4; i++) {
+        for (size_t i = 0; i < 6; i++) {
             for (int field = 0; field < 3; field++) {
                 sb_pluck plucks[] = {pluck('O', 0.0, 0.0, 0.1), pluck('F', 1.0, 0.0, 0.1),
                                      pluck('O', 2.0, 0.0, 0.1)};
@@ -620,8 +620,8 @@ static void test_values_outside_their_domain(void **state) {
         }
     }
     sb_pluck good[] = {pluck('O', 0.0, 0.0, 0.1), pluck('F', 1.0, 0.0, 0.1)};
-    const sb_interval_options bad[] = {
-        {nan, 0.0}, {inf, 0.0}, {1200.0, nan}, {1200.0, -0.1}, {1200.0, inf}};
+    const sb_interval_options bad[] = {{nan, 0.0},     {inf, 0.0},    {1e6, 0.0},   {1200.0, nan},
+                                       {1200.0, -0.1}, {1200.0, inf}, {1200.0, 1e9}};
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
         assert_refused(good, 2, &bad[i], SB_E_RANGE);
 }
