@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli/handover.h"
+#include "cli/json_memory.h"
 #include "cli/text.h"
 
 #define ROWS  32             /* kinds and selector positions heard of */
@@ -206,7 +207,7 @@ static void keep_event(reader *r, json_t *object, const sb_event *event) {
     (void)json_object_set_new(object, "string",
                               event->string > 0 ? json_integer(event->string) : json_null());
     (void)json_object_set_new(object, "at_ms", json_integer(event->at_ms));
-    char *text = json_dumps(object, JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(12));
+    char *text = sb_json_text(object, JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(12));
     sb_say(&r->sheet->events, "%s", text ? text : "{}");
     r->sheet->events.failed = r->sheet->events.failed || !text;
     free(text);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "cli/handover.h"
+#include "cli/json_memory.h"
 
 #define WRITTEN (JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(12))
 
@@ -90,7 +91,7 @@ static json_t *words(const sb_handover *h) {
 bool sb_json_handover(FILE *out, const sb_handover *sheet) {
     json_t *object = head(sheet), *more = words(sheet);
     bool good = object && more && json_object_update(object, more) == 0;
-    char *text = good ? json_dumps(object, WRITTEN) : NULL;
+    char *text = good ? sb_json_text(object, WRITTEN) : NULL;
     json_decref(object);
     json_decref(more);
     if (text)
