@@ -61,7 +61,7 @@ typedef struct {
     double inharmonicity;          /* B, >= 0 */
     double inharmonicity_std_error;
     double glide_cents;   /* how far above the settled pitch the note began; 0 if none seen */
-    double level_dbfs;    /* RMS just after the attack, re full scale */
+    double level_dbfs;    /* RMS of the measured part, re full scale */
     double snr_db;        /* partials' power over the noise between them, measured part */
     double scatter_cents; /* weighted RMS departure of partials from the series */
     double beating_cents; /* how far apart the partials' two planes lie, times the ratio of their

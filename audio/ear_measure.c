@@ -1,0 +1,120 @@
+#include "audio/ear_parts.h"
+
+#include <math.h>
+
+#include "audio/joint.h"
+#include "core/pitch.h"
+
+enum { GIVE_UP_AFTER = 6 };
+
+/* A glide less than this spoils no partial so far that it must be looked for anew. */
+static const double SLIGHT_GLIDE_CENTS = 1.4;
+static const double USEFUL_ENERGY_SNR = 30.0;
+static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
+
+/* By how much hum that is not told apart from a partial may draw it, Hz: their ratio times
+ * a part of what the note's length resolves. */
+static double hum_pull_hz(const sb_ear *ear, const sb_track *track) {
+    double span_s = (double)track->band.n * track->band.step_s;
+    int k = sb_hum_at(&ear->hum, track->hz, 1.0 / span_s);
+    if (k == 0)
+        return 0.0;
+    double own = hypot(track->lines[0].re, track->lines[0].im);
+    return 0.3 / span_s * ear->hum.amplitude[k - 1] / fmax(own, 1e-12);
+}
+
+static void note_point(sb_ear *ear, size_t i) {
+    const sb_track *track = &ear->now.tracks[i];
+    double std_hz = hypot(track->hz_std, hum_pull_hz(ear, track));
+    ear->now.points[i] =
+        (sb_series_point){.number = track->number,
+                          .hz = track->hz,
+                          .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
+                          .left_out = !(std_hz < 0.03 * track->hz)};
+}
+
+/* Follows the series upward, refining it by what has been found so far. */
+static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
+    double f0 = guess->f0_hz, b = guess->inharmonicity;
+    double top_hz = fmin(SERIES_TOP_HZ, SERIES_TOP_SHARE * ear->rate_hz);
+    int silent = 0;
+    ear->now.n_tracks = 0;
+    for (int number = 1; number <= SB_MAX_PARTIALS && silent < GIVE_UP_AFTER; number++) {
+        double hz = sb_series_hz(f0, b, number);
+        if (hz > top_hz)
+            break;
+        double share = number <= 3 ? 0.012 : 0.004;
+        double reach = fmin(fmax(share * hz, 1.5 / span_s), 0.25 * f0);
+        sb_track *track = &ear->now.tracks[ear->now.n_tracks];
+        if (!sb_track_start(track, ear->spectrum, &ear->now.glide, number,
+                            (sb_track_aim){hz, f0, reach})) {
+            silent++;
+            continue;
+        }
+        silent = number > guess->highest ? silent : 0;
+        note_point(ear, ear->now.n_tracks++);
+        sb_series_fit fit;
+        if (ear->now.n_tracks >= 3 && sb_series_solve(ear->now.points, ear->now.n_tracks, &fit) &&
+            fit.used >= 3) {
+            f0 = fit.f0_hz;
+            b = fit.inharmonicity;
+        }
+        for (size_t i = 0; i < ear->now.n_tracks; i++)
+            ear->now.points[i].left_out = false;
+    }
+}
+
+/* A partial near the noise is where the noise happened to peak: of no use beside strong ones. */
+static void renote(sb_ear *ear) {
+    size_t strong = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        note_point(ear, i);
+        strong += ear->now.tracks[i].energy_snr >= USEFUL_ENERGY_SNR;
+    }
+    for (size_t i = 0; i < ear->now.n_tracks && strong >= 2; i++)
+        ear->now.points[i].left_out |= ear->now.tracks[i].energy_snr < USEFUL_ENERGY_SNR;
+}
+
+static void take_glide_out(sb_ear *ear) {
+    sb_glide glide = sb_glide_estimate(ear->now.tracks, ear->now.n_tracks, &ear->now.glide);
+    for (size_t i = 0; i < ear->now.n_tracks; i++)
+        sb_track_turn(&ear->now.tracks[i], &ear->now.glide, &glide);
+    ear->now.glide = glide;
+    renote(ear);
+}
+
+static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span_s) {
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        double hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, ear->now.tracks[i].number);
+        sb_track_add_lines(&ear->now.tracks[i], ear->spectrum, hz, fmax(0.004 * hz, 0.8 / span_s));
+    }
+    renote(ear);
+}
+
+bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
+    ear->now.glide = (sb_glide){0};
+    climb(ear, guess, span_s);
+    if (ear->now.n_tracks == 0)
+        return false;
+    take_glide_out(ear);
+    if (fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > SLIGHT_GLIDE_CENTS) {
+        if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
+            return false;
+        sb_series_guess again = *guess;
+        again.f0_hz = fit->f0_hz;
+        again.inharmonicity = fmax(fit->inharmonicity, 0.0);
+        climb(ear, &again, span_s);
+        take_glide_out(ear);
+    }
+    if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
+        return false;
+    explain_leftovers(ear, fit, span_s);
+    take_glide_out(ear);
+    if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
+        renote(ear);
+    return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
+}
+
+double sb_ear_partial_power(const sb_track *track) {
+    return track->lines[0].re * track->lines[0].re + track->lines[0].im * track->lines[0].im;
+}

@@ -1,0 +1,59 @@
+/* ear_parts: what the files of the ear share. sb_ear_read (ear.h, ear.c) judges and is all that
+ * others call; ear_which.c finds the string that sounds, ear_measure.c measures it, ear_report.c
+ * writes the reading.
+ *
+ * Internal to audio/ear*.c.
+ */
+#ifndef SB_EAR_PARTS_H
+#define SB_EAR_PARTS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "audio/coarse.h"
+#include "audio/ear.h"
+#include "audio/hum.h"
+#include "audio/series.h"
+#include "audio/track.h"
+
+/* The partials of recorded notes scatter by 0.9 cent about their series at most. */
+#define SB_EAR_POOR_SCATTER_CENTS 3.0
+#define SB_EAR_MOST_SCATTER_CENTS 6.0
+#define SB_EAR_MOST_FOREIGN       0.3
+
+/* A measured string, as far as its partials go. */
+struct heard {
+    sb_track tracks[SB_MAX_PARTIALS];
+    sb_series_point points[SB_MAX_PARTIALS];
+    size_t n_tracks;
+    sb_glide glide;
+};
+
+struct sb_ear {
+    double rate_hz, lowest_hz, highest_hz;
+    size_t window_max;
+    sb_spectrum *spectrum;
+    sb_coarse *coarse;
+    sb_hum hum;
+    struct heard now, kept;
+};
+
+/* Measures the partials of the series guessed, and fits it, into ear->now and *fit. False where
+ * there are none; `now` is spoilt then. The sound is in ear->spectrum, span_s of it. */
+bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit);
+
+/* Square of the amplitude at the band's first sample. */
+double sb_ear_partial_power(const sb_track *track);
+
+/* Finds the string that sounds in samples[0..n-1], which ear->spectrum holds, and measures it as
+ * above. */
+bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_s,
+                      sb_series_fit *fit);
+
+/* Share of the peaks' power that lies on no partial of the series. */
+double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double span_s);
+
+/* Fills in what was measured of a note; its fault, length and level are the caller's. */
+void sb_ear_report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out);
+
+#endif
