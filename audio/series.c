@@ -9,6 +9,7 @@ enum { START_POINTS = 16, ROUNDS = 8, POINTS_MAX = 64 };
 
 static const double PRIOR_B = 1e-4, PRIOR_B_STD = 6e-4;
 static const double MEDIAN_CHI_SQUARE = 0.455; /* of one degree of freedom */
+static const double USUAL_SCATTER_CENTS = 0.03;
 static const double PULLED_SIGMAS = 4.0, PULLED_LEAST_CENTS = 0.05;
 
 double sb_series_hz(double f0_hz, double inharmonicity, int number) {
@@ -226,23 +227,64 @@ static void report(sb_series_point points[], size_t n, double ln_f0, double b, d
         fit->sounding_std_cents *= sqrt(1.0 + 4.0 * squares);
 }
 
+/* f0 and B from a start to the best fit, leaving out what is pulled; returns the scatter. */
+static double settle(sb_series_point points[], size_t n, double *ln_f0, double *b) {
+    update_departures(points, n, *ln_f0, *b);
+    double scatter = robust_scatter(points, n);
+    leave_out_pulled(points, n, scatter);
+    for (int round = 0; round < ROUNDS; round++) {
+        improve(points, n, scatter, ln_f0, b);
+        scatter = extra_scatter(points, n, *b);
+        improve(points, n, scatter, ln_f0, b);
+        if (leave_out_pulled(points, n, scatter) == 0)
+            break;
+    }
+    return scatter;
+}
+
+/* Did many weak partials outvote few strong ones? Those left out then say more of the pitch
+ * than those kept, even with an error of their own that no note's partials are free of. */
+static bool outvoted(const sb_series_point points[], const bool barred[], size_t n) {
+    double kept = 0, left = 0;
+    for (size_t i = 0; i < n; i++) {
+        double says = 1.0 / (pow(points[i].std_cents, 2) + pow(USUAL_SCATTER_CENTS, 2));
+        if (!barred[i])
+            *(points[i].left_out ? &left : &kept) += says;
+    }
+    return left > kept;
+}
+
+/* Through the two surest points. */
+static void sure_start(const sb_series_point points[], size_t n, double *ln_f0, double *b) {
+    size_t chosen[START_POINTS] = {0};
+    (void)best_points(points, n, chosen);
+    const sb_series_point *p = &points[chosen[0]], *q = &points[chosen[1]];
+    double x = (double)p->number * p->number, y = pow(p->hz / p->number, 2);
+    double slope = (pow(q->hz / q->number, 2) - y) / ((double)q->number * q->number - x);
+    double level = y - slope * x;
+    bool plausible = level > 0 && slope / level > -2e-4 && slope / level < 6e-3;
+    *b = plausible ? slope / level : PRIOR_B;
+    *ln_f0 = log(p->hz / sb_series_hz(1.0, *b, p->number));
+}
+
 bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit) {
+    bool barred[POINTS_MAX] = {false};
     size_t usable = 0;
-    for (size_t i = 0; i < n; i++)
-        usable += !points[i].left_out;
+    n = n < POINTS_MAX ? n : POINTS_MAX;
+    for (size_t i = 0; i < n; i++) {
+        barred[i] = points[i].left_out;
+        usable += !barred[i];
+    }
     if (usable == 0)
         return false;
     double ln_f0, b;
     robust_start(points, n, &ln_f0, &b);
-    update_departures(points, n, ln_f0, b);
-    double scatter = robust_scatter(points, n);
-    leave_out_pulled(points, n, scatter);
-    for (int round = 0; round < ROUNDS; round++) {
-        improve(points, n, scatter, &ln_f0, &b);
-        scatter = extra_scatter(points, n, b);
-        improve(points, n, scatter, &ln_f0, &b);
-        if (leave_out_pulled(points, n, scatter) == 0)
-            break;
+    double scatter = settle(points, n, &ln_f0, &b);
+    if (usable >= 3 && outvoted(points, barred, n)) {
+        for (size_t i = 0; i < n; i++)
+            points[i].left_out = barred[i];
+        sure_start(points, n, &ln_f0, &b);
+        scatter = settle(points, n, &ln_f0, &b);
     }
     report(points, n, ln_f0, b, scatter, fit);
     return true;
