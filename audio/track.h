@@ -6,12 +6,14 @@
  *
  * The glide g(t) comes from tension modulation (Legge & Fletcher, J. Acoust. Soc. Am. 76,
  * 5, 1984), so it is the same relative shift for every partial and follows the energy that
- * stretches the string, sum n^2 a_n^2 exp(-2 d_n t). Two shapes compete: that sum, from the
- * partials' own fits, and a single exponential of free time constant. Amount and time scale
- * are fitted to the phases of the strong partials together, under priors that say what
- * glides are like; no glide competes too (evidence by Laplace's approximation: Kass &
- * Raftery, J. Am. Stat. Assoc. 90, 773, 1995); and what the data leave open enters the
- * pitch's standard error.
+ * stretches the string, sum n^2 a_n^2 exp(-2 d_n t). Three shapes compete: that sum, from the
+ * partials' own fits; the same with its weights leaning by a power of the decay, since a pickup
+ * hears partials otherwise than they stretch the string; and a single exponential of free time
+ * constant. Amount and time scale (or lean) are fitted to the phases of the strong partials
+ * together, under priors that say what glides are like; no glide competes too (evidence by
+ * Laplace's approximation: Kass & Raftery, J. Am. Stat. Assoc. 90, 773, 1995). What the data
+ * leave open enters the pitch's standard error, and so does a share of what is still to come
+ * when the note ends, for no shape is exact.
  *
  * Internal to audio/.
  */
