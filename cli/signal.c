@@ -183,7 +183,8 @@ json_t *sb_signal_text(const char *text) {
 }
 
 bool sb_signal_print(json_t *object) {
-    bool whole = object && json_dumpf(object, stdout, JSON_COMPACT | JSON_REAL_PRECISION(6)) == 0;
+    const size_t written = JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(6);
+    bool whole = object && json_dumpf(object, stdout, written) == 0;
     json_decref(object);
     if (whole)
         (void)fputc('\n', stdout);
