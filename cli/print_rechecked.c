@@ -186,8 +186,9 @@ static void print_foot(const sb_page *page, const sb_rechecked *r) {
         (void)snprintf(text, sizeof text, "all strings are inside ±%g cent%s", r->tolerance_cents,
                        r->tolerance_cents == 1 ? "" : "s");
     else
-        (void)snprintf(text, sizeof text, "%zu of %zu strings are known to be inside ±%g cent%s",
-                       r->inside, n, r->tolerance_cents, r->tolerance_cents == 1 ? "" : "s");
+        (void)snprintf(text, sizeof text, "%zu of %zu strings %s known to be inside ±%g cent%s",
+                       r->inside, n, r->inside == 1 ? "is" : "are", r->tolerance_cents,
+                       r->tolerance_cents == 1 ? "" : "s");
     (void)fputc('\n', page->out);
     sb_print_bold(page, text);
     (void)fputc('\n', page->out);
