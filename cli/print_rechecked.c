@@ -163,6 +163,29 @@ static void print_suspects(const sb_page *page, const sb_rechecked *r, bool slip
                      0, 0, SB_PRINT_WIDTH);
 }
 
+static void print_slipped(const sb_page *page, const sb_rechecked *r) {
+    const sb_instrument *it = &r->d.instrument;
+    for (size_t s = 0; s < it->n_saddles; s++) {
+        const sb_saddle *saddle = &it->saddles[s];
+        if (!r->strings[saddle->first - 1].slipped)
+            continue;
+        char text[700];
+        (void)snprintf(text, sizeof text, "saddle of strings %zu-%zu: their errors changed together",
+                       saddle->first, saddle->last);
+        for (size_t i = saddle->first - 1; i < saddle->last; i++) {
+            size_t used = strlen(text);
+            (void)snprintf(text + used, sizeof text - used, "%s%+.1f",
+                           i + 1 == saddle->first  ? ", by "
+                           : i + 1 == saddle->last ? " and "
+                                                   : ", ",
+                           r->strings[i].result.change_cents);
+        }
+        size_t used = strlen(text);
+        (void)snprintf(text + used, sizeof text - used, " cents: see whether it slipped");
+        sb_text_wrap(page->out, text, 0, 2, SB_PRINT_WIDTH);
+    }
+}
+
 /* --- all of it ---------------------------------------------------------------------------- */
 
 static void print_head(const sb_page *page, const sb_rechecked *r) {
@@ -201,6 +224,7 @@ void sb_print_rechecked(const sb_page *page, const sb_rechecked *r) {
         print_row(page, r, i);
     print_changes(page, r);
     print_foot(page, r);
+    print_slipped(page, r);
     print_suspects(page, r, false);
     print_suspects(page, r, true);
 }
