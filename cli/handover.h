@@ -2,8 +2,9 @@
  * goes home with it, and the three forms of that sheet.
  *
  * A visit is what the log holds since the last `visit` event that began one, or all of it where
- * there is none; that it ended, or that the sheet was written before, changes nothing. The day is
- * that of the visit's last event other than its end, so that one log always gives one sheet.
+ * there is none; that it ended, or that the sheet was written before, changes nothing, and what was
+ * heard after its end is none of it. The day is that of the visit's last event before its end, so
+ * that a sheet written again is the same.
  * States and readings are the bench's (cli/bench.h); nothing is folded anew.
  *
  * All text in here is clean (sb_text_clean), sentences are UTF-8 and whole.

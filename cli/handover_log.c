@@ -23,7 +23,8 @@ typedef struct {
 
 typedef struct {
     sb_handover *sheet;
-    int64_t begun, last_ms; /* of the visit; last_ms of its work */
+    int64_t begun, ended;   /* the visit's events; 0: none */
+    int64_t last_ms;        /* of its work */
     bool worked;
     heard_row rows[ROWS];
     size_t n;
@@ -37,12 +38,15 @@ static bool find_visit(void *context, const sb_event *event) {
     const char *what = json_string_value(json_object_get(data, "what"));
     if (event->kind == SB_EVENT_VISIT && !(what && strcmp(what, "ended") == 0)) {
         r->begun = event->id;
+        r->ended = 0;
         r->worked = false;
         r->last_ms = event->at_ms;
-    } else if (event->kind != SB_EVENT_VISIT && event->kind != SB_EVENT_DESCRIBED) {
+    } else if (event->kind == SB_EVENT_VISIT || r->ended > 0) {
+        r->ended = r->ended > 0 ? r->ended : event->id; /* a recheck afterwards is none of it */
+    } else if (event->kind != SB_EVENT_DESCRIBED) {
         r->last_ms = event->at_ms;
         r->worked = true;
-    } else if (!r->worked && event->kind == SB_EVENT_DESCRIBED) {
+    } else if (!r->worked) {
         r->last_ms = event->at_ms;
     }
     json_decref(data);
@@ -267,6 +271,8 @@ static void read_survey(reader *r, const json_t *object, const sb_event *event) 
 
 static bool read_event(void *context, const sb_event *event) {
     reader *r = context;
+    if (r->ended > 0 && event->id > r->ended)
+        return true;
     json_t *object = json_loads(event->data, 0, NULL);
     switch (event->kind) {
     case SB_EVENT_STRINGS: read_strings(r, event); break;
