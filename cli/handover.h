@@ -102,6 +102,10 @@ void sb_handover_word(const sb_bench *bench, sb_handover *sheet);
 /* "+2.1", with a true minus; bounded for any number. */
 void sb_handover_signed(double value, char *text, size_t size);
 
+/* A standard error to be shown to one decimal: never as 0.0, since what it belongs to is rounded to
+ * as much; bounded. */
+double sb_handover_error(double std_error);
+
 /* "0.78 mm back (2/64 in)", "" for no move. */
 void sb_handover_move_text(double move_mm, char *text, size_t size);
 

@@ -170,8 +170,9 @@ static void print_slipped(const sb_page *page, const sb_rechecked *r) {
         if (!r->strings[saddle->first - 1].slipped)
             continue;
         char text[700];
-        (void)snprintf(text, sizeof text, "saddle of strings %zu-%zu: their errors changed together",
-                       saddle->first, saddle->last);
+        (void)snprintf(text, sizeof text,
+                       "saddle of strings %zu-%zu: their errors changed together", saddle->first,
+                       saddle->last);
         for (size_t i = saddle->first - 1; i < saddle->last; i++) {
             size_t used = strlen(text);
             (void)snprintf(text + used, sizeof text - used, "%s%+.1f",
