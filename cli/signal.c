@@ -166,7 +166,8 @@ void sb_signal_drop(sb_signal_events *events) {
 }
 
 int sb_signal_keep(const sb_book_named *named, const sb_book_at *at, sb_signal_events *events) {
-    sb_book_status status = sb_log_append_in_visit(named->book, named->id, events->event, events->n);
+    sb_book_status status =
+        sb_log_append_in_visit(named->book, named->id, events->event, events->n);
     sb_signal_drop(events);
     return sb_book_complain(status, at->path, named->name);
 }
