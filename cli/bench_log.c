@@ -2,6 +2,7 @@
 
 #include <jansson.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "cli/json_memory.h"
@@ -139,4 +140,30 @@ sb_log_facts sb_log_read(const sb_event *event) {
     }
     json_decref(object);
     return facts;
+}
+
+static bool find_visit(void *context, const sb_event *event) {
+    bool *open = context;
+    if (event->kind == SB_EVENT_VISIT)
+        *open = sb_log_read(event).begun;
+    return true;
+}
+
+sb_book_status sb_log_append_in_visit(sb_book *book, int64_t instrument, const sb_event events[],
+                                      size_t n) {
+    bool open = false;
+    sb_book_status status = sb_book_read(book, instrument, 0, find_visit, &open);
+    if (status != SB_BOOK_OK || open || n == 0)
+        return status != SB_BOOK_OK ? status : sb_book_append_all(book, instrument, events, n);
+    char *data = sb_log_visit();
+    sb_event *all = malloc((n + 1) * sizeof *all);
+    status = SB_BOOK_MEMORY;
+    if (data && all) {
+        all[0] = (sb_event){.at_ms = events[0].at_ms, .kind = SB_EVENT_VISIT, .data = data};
+        memcpy(all + 1, events, n * sizeof *all);
+        status = sb_book_append_all(book, instrument, all, n + 1);
+    }
+    free(all);
+    free(data);
+    return status;
 }

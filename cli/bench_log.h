@@ -37,6 +37,10 @@ char *sb_log_visit(void);
 char *sb_log_visit_end(void);
 char *sb_log_note(const char *text);
 
+/* Adds events[0..n-1] to the log, all or none, after a visit's beginning where no visit is open. */
+sb_book_status sb_log_append_in_visit(sb_book *book, int64_t instrument, const sb_event events[],
+                                      size_t n);
+
 /* The strings as they are, for a new set of the same kind. */
 char *sb_log_strings(const sb_instrument *instrument);
 

@@ -133,8 +133,11 @@ static void tell_note(const sb_bench *b, const sb_news *news) {
         (void)printf(" fret %d: %.3f Hz", b->options.progress.fret, news->reading->hz);
     else
         (void)printf(" open: %.3f Hz", news->reading->hz);
-    if (!news->fretted && sb_bench_detune(b, news->string, &cents))
-        (void)printf(", %+.1f cents from its note", cents);
+    if (!news->fretted && sb_bench_detune(b, news->string, &cents)) {
+        char text[32];
+        sb_format_signed(cents, 1, text, sizeof text);
+        (void)printf(", %s cents from its note", text);
+    }
     end_line();
 }
 
@@ -173,12 +176,14 @@ static void tell_change(const sb_news *news) {
 }
 
 static void tell_settling(const sb_bench *b, const sb_news *news) {
+    char drift[32];
     put_string(b, news->string);
-    (void)printf(": %s (%+.1f ± %.1f cents a minute)",
+    sb_format_signed(news->settling.drift_cents_per_min, 1, drift, sizeof drift);
+    (void)printf(": %s (%s ± %.1f cents a minute)",
                  news->settling.kind == SB_SETTLE_STRETCH
                      ? "still falling: stretch it again and tune"
                      : "settled",
-                 news->settling.drift_cents_per_min, news->settling.std_error);
+                 drift, news->settling.std_error);
     end_line();
 }
 

@@ -162,7 +162,7 @@ static int run(const sb_command *self, int argc, char *const argv[]) {
     return code;
 }
 
-static const char *const usage[] = {"NAME [OPTIONS]", NULL};
+static const char *const usage[] = {"INSTRUMENT [OPTIONS]", NULL};
 static const char *const examples[] = {
     "setback bench 'blue bass'",
     "setback bench practice --take before.wav --json",

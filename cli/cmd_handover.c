@@ -151,7 +151,8 @@ static int run(const sb_command *self, int argc, char *const argv[]) {
     return code;
 }
 
-static const char *const usage[] = {"NAME -o FILE [OPTIONS]", "NAME --text|--json [OPTIONS]", NULL};
+static const char *const usage[] = {"INSTRUMENT -o FILE [OPTIONS]",
+                                    "INSTRUMENT --text|--json [OPTIONS]", NULL};
 static const char *const examples[] = {
     "setback handover 'blue bass' -o blue-bass.html",
     "setback handover practice --draft --text",

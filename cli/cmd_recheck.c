@@ -251,7 +251,7 @@ static int run(const sb_command *self, int argc, char *const argv[]) {
     return code;
 }
 
-static const char *const usage[] = {"NAME [OPTIONS]", NULL};
+static const char *const usage[] = {"INSTRUMENT [OPTIONS]", NULL};
 static const char *const examples[] = {
     "setback recheck practice",
     "setback recheck practice --take today.wav --json",

@@ -262,9 +262,9 @@ static int run(const sb_command *self, int argc, char *const argv[]) {
 }
 
 static const char *const usage[] = {
-    "NAME --string NOTE:GAUGE,... [OPTIONS]",
-    "NAME --same [OPTIONS]",
-    "NAME [OPTIONS]",
+    "INSTRUMENT --string NOTE:GAUGE,... [OPTIONS]",
+    "INSTRUMENT --same [OPTIONS]",
+    "INSTRUMENT [OPTIONS]",
     NULL,
 };
 static const char *const examples[] = {

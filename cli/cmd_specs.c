@@ -159,14 +159,10 @@ static int string_of(const sb_spec_id *id) {
 
 /* All or none; a visit is begun where there is none. */
 static sb_book_status append(sb_book *book, int64_t id, const work *w) {
-    sb_event events[SB_TEXTS_MAX + 1];
-    char *data[SB_TEXTS_MAX + 1];
+    sb_event events[SB_TEXTS_MAX];
+    char *data[SB_TEXTS_MAX];
     size_t n = 0;
     bool whole = true;
-    if (!w->specs.in_visit) {
-        data[n] = sb_log_visit();
-        events[n++] = (sb_event){.kind = SB_EVENT_VISIT};
-    }
     for (size_t i = 0; i < w->n; i++) {
         data[n] = sb_spec_data(&w->taken[i]);
         events[n++] = (sb_event){.kind = SB_EVENT_MEASURED, .string = string_of(&w->taken[i].id)};
@@ -176,7 +172,7 @@ static sb_book_status append(sb_book *book, int64_t id, const work *w) {
         events[i].data = data[i];
         whole = whole && data[i];
     }
-    sb_book_status status = whole ? sb_book_append_all(book, id, events, n) : SB_BOOK_MEMORY;
+    sb_book_status status = whole ? sb_log_append_in_visit(book, id, events, n) : SB_BOOK_MEMORY;
     for (size_t i = 0; i < n; i++)
         free(data[i]);
     return status;

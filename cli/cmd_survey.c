@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/bench_log.h"
 #include "cli/cmd_book.h"
 #include "cli/complain.h"
 #include "cli/err.h"
@@ -352,7 +353,7 @@ static int keep(const work *w, const sb_surveyed *s) {
         return sb_complain_memory();
     sb_event event = {
         .at_ms = sb_book_now_ms(), .kind = SB_EVENT_READING, .string = s->string, .data = data};
-    sb_book_status status = sb_book_append(w->book, w->id, &event, NULL);
+    sb_book_status status = sb_log_append_in_visit(w->book, w->id, &event, 1);
     free(data);
     return sb_book_complain(status, w->args.at.path, w->name);
 }

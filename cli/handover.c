@@ -62,6 +62,10 @@ void sb_handover_signed(double value, char *text, size_t size) {
     (void)snprintf(text, size, "%s%.1f", shown < 0 ? "\u2212" : shown > 0 ? "+" : "", fabs(shown));
 }
 
+double sb_handover_error(double std_error) {
+    return fmin(fmax(std_error, 0.1), 9999);
+}
+
 void sb_handover_move_text(double move_mm, char *text, size_t size) {
     char ruler[SB_LENGTH_TEXT_MAX] = "";
     if (!(fabs(move_mm) >= 0.005)) {

@@ -2,8 +2,9 @@
  * goes home with it, and the three forms of that sheet.
  *
  * A visit is what the log holds since the last `visit` event that began one, or all of it where
- * there is none; that it ended, or that the sheet was written before, changes nothing. The day is
- * that of the visit's last event other than its end, so that one log always gives one sheet.
+ * there is none; that it ended, or that the sheet was written before, changes nothing, and what was
+ * heard after its end is none of it. The day is that of the visit's last event before its end, so
+ * that a sheet written again is the same.
  * States and readings are the bench's (cli/bench.h); nothing is folded anew.
  *
  * All text in here is clean (sb_text_clean), sentences are UTF-8 and whole.
@@ -100,6 +101,10 @@ void sb_handover_word(const sb_bench *bench, sb_handover *sheet);
 
 /* "+2.1", with a true minus; bounded for any number. */
 void sb_handover_signed(double value, char *text, size_t size);
+
+/* A standard error to be shown to one decimal: never as 0.0, since what it belongs to is rounded to
+ * as much; bounded. */
+double sb_handover_error(double std_error);
 
 /* "0.78 mm back (2/64 in)", "" for no move. */
 void sb_handover_move_text(double move_mm, char *text, size_t size);

@@ -15,15 +15,17 @@
 /* A row that several events make together; a later one of the same part takes its place. */
 typedef struct {
     char what[160], before[160], now[160], verdict[80];
+    bool repaired; /* what the parts were first is worth telling */
     struct {
-        char key[64], text[160];
+        char key[64], text[160], first[160];
     } parts[PARTS];
     size_t n;
 } heard_row;
 
 typedef struct {
     sb_handover *sheet;
-    int64_t begun, last_ms; /* of the visit; last_ms of its work */
+    int64_t begun, ended; /* the visit's events; 0: none */
+    int64_t last_ms;      /* of its work */
     bool worked;
     heard_row rows[ROWS];
     size_t n;
@@ -37,12 +39,15 @@ static bool find_visit(void *context, const sb_event *event) {
     const char *what = json_string_value(json_object_get(data, "what"));
     if (event->kind == SB_EVENT_VISIT && !(what && strcmp(what, "ended") == 0)) {
         r->begun = event->id;
+        r->ended = 0;
         r->worked = false;
         r->last_ms = event->at_ms;
-    } else if (event->kind != SB_EVENT_VISIT && event->kind != SB_EVENT_DESCRIBED) {
+    } else if (event->kind == SB_EVENT_VISIT || r->ended > 0) {
+        r->ended = r->ended > 0 ? r->ended : event->id; /* a recheck afterwards is none of it */
+    } else if (event->kind != SB_EVENT_DESCRIBED) {
         r->last_ms = event->at_ms;
         r->worked = true;
-    } else if (!r->worked && event->kind == SB_EVENT_DESCRIBED) {
+    } else if (!r->worked) {
         r->last_ms = event->at_ms;
     }
     json_decref(data);
@@ -80,7 +85,7 @@ static bool figure(const json_t *object, const char *key, const char *error_key,
     size_t used = strlen(text);
     if (json_is_number(error) && json_number_value(error) > 0)
         (void)snprintf(text + used, size - used, " \u00b1 %.1f",
-                       fmin(json_number_value(error), 9999));
+                       sb_handover_error(json_number_value(error)));
     return true;
 }
 
@@ -109,27 +114,56 @@ static void set_part(heard_row *row, const char *key, const char *text) {
         return;
     (void)snprintf(row->parts[i].key, sizeof row->parts[i].key, "%s", key);
     (void)snprintf(row->parts[i].text, sizeof row->parts[i].text, "%s", text);
+    if (i == row->n)
+        (void)snprintf(row->parts[i].first, sizeof row->parts[i].first, "%s", text);
     row->n = i == row->n ? i + 1 : row->n;
+}
+
+/* As setback quiet says it: below the pluck, or the level as such where there was none; false where
+ * neither is known. */
+static bool quiet_text(const json_t *object, char *text, size_t size) {
+    const json_t *below = json_object_get(object, "below_pluck_db");
+    double error = json_number_value(json_object_get(object, "below_std_error_db"));
+    char level[48], by[32] = "";
+    if (error > 0)
+        (void)snprintf(by, sizeof by, " \u00b1 %.0f", fmin(fmax(error, 1), 999));
+    if (json_is_number(below))
+        (void)snprintf(text, size, "%.0f%s dB below a pluck",
+                       fmin(fmax(json_number_value(below), -999), 999), by);
+    else if (figure(object, "noise_dbfs", "noise_std_error_db", level, sizeof level))
+        (void)snprintf(text, size, "%s dBFS", level);
+    else
+        return false;
+    return true;
+}
+
+/* ", hum at 50 Hz 41 dB below it" */
+static void add_hum(const json_t *object, char *text, size_t size) {
+    const json_t *hz = json_object_get(object, "hum_hz");
+    const json_t *hum = json_object_get(object, "hum_dbfs");
+    const json_t *pluck = json_object_get(object, "pluck_dbfs");
+    bool below = json_is_number(pluck) && json_is_number(json_object_get(object, "below_pluck_db"));
+    char level[48];
+    size_t used = strlen(text);
+    if (!json_is_number(hz) || !figure(object, "hum_dbfs", "", level, sizeof level))
+        return;
+    double hum_hz = fmin(json_number_value(hz), 999);
+    if (below)
+        (void)snprintf(text + used, size - used, ", hum at %.0f Hz %.0f dB below it", hum_hz,
+                       fmin(fmax(json_number_value(pluck) - json_number_value(hum), -999), 999));
+    else
+        (void)snprintf(text + used, size - used, ", hum at %.0f Hz %s dBFS", hum_hz, level);
 }
 
 static void read_quiet(reader *r, const json_t *object) {
     heard_row *row = row_of(r, "Noise", object);
-    char when[16], level[48], hum[48];
-    const json_t *hum_hz = json_object_get(object, "hum_hz");
+    char when[16];
     if (!row)
         return;
     field(object, "when", when, sizeof when);
-    bool below = figure(object, "below_pluck_db", "", level, sizeof level);
-    if (!below && !figure(object, "noise_dbfs", "", level, sizeof level))
-        return;
-    bool hums = json_is_number(hum_hz) && figure(object, "hum_dbfs", "", hum, sizeof hum);
     char *text = strcmp(when, "before") == 0 ? row->before : row->now;
-    (void)snprintf(text, sizeof row->now, "%s dB%s", level + (below ? strspn(level, "+") : 0),
-                   below ? " below a pluck" : "");
-    size_t used = strlen(text);
-    if (hums)
-        (void)snprintf(text + used, sizeof row->now - used, ", hum at %.0f Hz %s dB",
-                       fmin(json_number_value(hum_hz), 999), hum);
+    if (quiet_text(object, text, sizeof row->now))
+        add_hum(object, text, sizeof row->now);
 }
 
 /* "neck sounds", and whether that is what the selector is for, where that was told. */
@@ -147,7 +181,10 @@ static void read_taps(reader *r, const json_t *object) {
             continue;
         (void)snprintf(part, sizeof part, "%s%s%s%s", pickup, pickup[0] ? " " : "", verdicts[i][1],
                        as_meant ? "" : " (not as meant)");
-        set_part(row_of(r, "Pickups tapped", object), pickup, part);
+        heard_row *row = row_of(r, "Pickups tapped", object);
+        set_part(row, pickup, part);
+        if (row)
+            row->repaired = true;
     }
 }
 
@@ -164,6 +201,8 @@ static void read_balance(reader *r, const json_t *object, int string) {
     if (first || strcmp(row->verdict, "last side high") == 0)
         (void)snprintf(row->verdict, sizeof row->verdict, "louder towards the %s string",
                        first ? "first" : "last");
+    if (!row->before[0])
+        (void)snprintf(row->before, sizeof row->before, "%s", row->verdict);
 }
 
 static void read_recheck(reader *r, const json_t *object, int string) {
@@ -187,18 +226,32 @@ static void read_settled(reader *r, const json_t *object, int string) {
         set_part(row_of(r, "New strings", object), key, part);
 }
 
-static void add_heard(sb_handover *sheet, const heard_row *row) {
-    char all[PARTS * sizeof row->parts[0]] = "";
+#define ALL_PARTS (PARTS * 168) /* the texts of all, with what divides them */
+
+static void join(const heard_row *row, bool first, char *all) {
+    all[0] = '\0';
     for (size_t i = 0; i < row->n; i++) {
         size_t used = strlen(all);
-        (void)snprintf(all + used, sizeof all - used, "%s%s", used ? "; " : "", row->parts[i].text);
+        const char *between = used == 0 ? "" : row->repaired ? ", " : "; ";
+        (void)snprintf(all + used, ALL_PARTS - used, "%s%s", between,
+                       first ? row->parts[i].first : row->parts[i].text);
     }
+}
+
+/* What was before is only told where it was otherwise. */
+static void add_heard(sb_handover *sheet, const heard_row *row) {
+    char all[ALL_PARTS], first[ALL_PARTS] = "";
+    join(row, false, all);
+    if (row->repaired)
+        join(row, true, first);
+    bool same = row->repaired ? strcmp(first, all) == 0 : strcmp(row->before, row->verdict) == 0;
     size_t used = strlen(all);
     if (row->verdict[0] && used)
         (void)snprintf(all + used, sizeof all - used, "; %s", row->verdict);
+    const char *before = row->repaired ? first : row->before;
     if (all[0] || row->before[0] || row->now[0])
         sb_handover_add_row(sheet, &(sb_handover_shown){.what = row->what,
-                                                        .before = row->before,
+                                                        .before = same ? "" : before,
                                                         .now = all[0] ? all : row->now,
                                                         .heard = true});
 }
@@ -267,6 +320,8 @@ static void read_survey(reader *r, const json_t *object, const sb_event *event) 
 
 static bool read_event(void *context, const sb_event *event) {
     reader *r = context;
+    if (r->ended > 0 && event->id > r->ended)
+        return true;
     json_t *object = json_loads(event->data, 0, NULL);
     switch (event->kind) {
     case SB_EVENT_STRINGS: read_strings(r, event); break;

@@ -216,6 +216,22 @@ static void say_alone(const sb_bench *bench, sb_handover *h, size_t i, bool due)
                    : ", which is no more than a hand can set or a reading can tell");
 }
 
+/* Its reading stands, but is of a string that does not hold its pitch yet. */
+static void say_stretching(const sb_bench *bench, sb_handover *h) {
+    bool still[SB_STRINGS_MAX] = {false};
+    char list[LIST_MAX];
+    size_t count = 0;
+    for (size_t i = 0; i < h->instrument.n_strings; i++) {
+        still[i] = h->fitted[i] && bench->new_strings[i].verdict == SB_SETTLE_STRETCH;
+        count += still[i];
+    }
+    list_strings(still, h->instrument.n_strings, list);
+    if (count > 0)
+        sb_say(&h->remains,
+               "Still stretching when last heard: %s. What the table says of %s pitch.", list,
+               count == 1 ? "it holds once it keeps its" : "them holds once they keep their");
+}
+
 static void say_remains(const sb_bench *bench, sb_handover *h) {
     char errors[LIST_MAX] = "";
     bool due = false;
@@ -230,6 +246,7 @@ static void say_remains(const sb_bench *bench, sb_handover *h) {
         }
     }
     say_shared(h, errors, due, shared);
+    say_stretching(bench, h);
 }
 
 /* --- what is wanting, what to expect ---------------------------------------------------- */

@@ -147,7 +147,7 @@ static void put_reading(FILE *out, bool known, sb_error_reading r) {
     sb_handover_signed(r.cents, cents, sizeof cents);
     if (known)
         (void)fprintf(out, "%s <small>\u00b1\u00a0%.1f</small></td>", cents,
-                      fmin(r.std_error, 9999));
+                      sb_handover_error(r.std_error));
     else
         put(out, "not measured</td>");
 }

@@ -59,7 +59,7 @@ static double row_height(size_t n) {
 static void describe_reading(FILE *out, sb_error_reading r) {
     char cents[24];
     sb_handover_signed(r.cents, cents, sizeof cents);
-    (void)fprintf(out, "%s plus or minus %.1f", cents, fmin(r.std_error, 9999));
+    (void)fprintf(out, "%s plus or minus %.1f", cents, sb_handover_error(r.std_error));
 }
 
 static void describe(const chart *c) {

@@ -60,7 +60,8 @@ static void append(json_t *array, build *item, bool *whole) {
 static bool finish(build *b, FILE *out) {
     bool whole = b->whole;
     if (whole) {
-        (void)json_dumpf(b->object, out, JSON_COMPACT | JSON_REAL_PRECISION(DIGITS));
+        (void)json_dumpf(b->object, out,
+                         JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(DIGITS));
         (void)fputc('\n', out);
         (void)fflush(out); /* a line at a time, for whoever reads along */
     }

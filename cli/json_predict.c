@@ -5,7 +5,7 @@
 #include "cli/prediction.h"
 #include "core/pitch.h"
 
-#define WRITTEN (JSON_COMPACT | JSON_REAL_PRECISION(10))
+#define WRITTEN (JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(10))
 
 static const char *const origins[] = {"model", "given", "reading"};
 

@@ -42,6 +42,7 @@ static void set_sound(json_t *o, const sb_rechecked_string *s) {
     set(o, "beating_cents", figure(&now[SB_SIGN_BEATING]));
     set(o, "was_beating_cents", figure(&was[SB_SIGN_BEATING]));
     set(o, "suspect", signs_of(&s->suspicion));
+    set(o, "saddle_slipped", json_boolean(s->slipped));
 }
 
 static json_t *string_of(const sb_rechecked *r, size_t i) {

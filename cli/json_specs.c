@@ -97,7 +97,7 @@ bool sb_json_specs(FILE *out, const sb_specs_shown *q) {
                   list, "changed", changed, "even_at_12", even(&q->specs->even12), "even_at_17",
                   even(&q->specs->even17), "remarks", remarks(q->specs));
     if (object && whole) {
-        (void)json_dumpf(object, out, JSON_COMPACT | JSON_REAL_PRECISION(10));
+        (void)json_dumpf(object, out, JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(10));
         (void)fputc('\n', out);
     }
     json_decref(object);

@@ -7,7 +7,7 @@
 #include "cli/json_memory.h"
 #include "cli/text.h"
 
-#define WRITTEN (JSON_COMPACT | JSON_REAL_PRECISION(10))
+#define WRITTEN (JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(10))
 
 /* json_pack and json_object_update_new take what they are given and fail on a NULL, so that a
  * failed allocation shows once, at the end. */

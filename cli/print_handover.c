@@ -43,7 +43,7 @@ static void reading_text(bool known, sb_error_reading r, char *text, size_t size
     char cents[24];
     sb_handover_signed(r.cents, cents, sizeof cents);
     if (known)
-        (void)snprintf(text, size, "%s \u00b1 %.1f ", cents, fmin(r.std_error, 9999));
+        (void)snprintf(text, size, "%s \u00b1 %.1f ", cents, sb_handover_error(r.std_error));
     else
         (void)snprintf(text, size, "not measured");
 }

@@ -163,6 +163,30 @@ static void print_suspects(const sb_page *page, const sb_rechecked *r, bool slip
                      0, 0, SB_PRINT_WIDTH);
 }
 
+static void print_slipped(const sb_page *page, const sb_rechecked *r) {
+    const sb_instrument *it = &r->d.instrument;
+    for (size_t s = 0; s < it->n_saddles; s++) {
+        const sb_saddle *saddle = &it->saddles[s];
+        if (!r->strings[saddle->first - 1].slipped)
+            continue;
+        char text[700];
+        (void)snprintf(text, sizeof text,
+                       "saddle of strings %zu-%zu: their errors changed together", saddle->first,
+                       saddle->last);
+        for (size_t i = saddle->first - 1; i < saddle->last; i++) {
+            size_t used = strlen(text);
+            (void)snprintf(text + used, sizeof text - used, "%s%+.1f",
+                           i + 1 == saddle->first  ? ", by "
+                           : i + 1 == saddle->last ? " and "
+                                                   : ", ",
+                           r->strings[i].result.change_cents);
+        }
+        size_t used = strlen(text);
+        (void)snprintf(text + used, sizeof text - used, " cents: see whether it slipped");
+        sb_text_wrap(page->out, text, 0, 2, SB_PRINT_WIDTH);
+    }
+}
+
 /* --- all of it ---------------------------------------------------------------------------- */
 
 static void print_head(const sb_page *page, const sb_rechecked *r) {
@@ -186,8 +210,9 @@ static void print_foot(const sb_page *page, const sb_rechecked *r) {
         (void)snprintf(text, sizeof text, "all strings are inside ±%g cent%s", r->tolerance_cents,
                        r->tolerance_cents == 1 ? "" : "s");
     else
-        (void)snprintf(text, sizeof text, "%zu of %zu strings are known to be inside ±%g cent%s",
-                       r->inside, n, r->tolerance_cents, r->tolerance_cents == 1 ? "" : "s");
+        (void)snprintf(text, sizeof text, "%zu of %zu strings %s known to be inside ±%g cent%s",
+                       r->inside, n, r->inside == 1 ? "is" : "are", r->tolerance_cents,
+                       r->tolerance_cents == 1 ? "" : "s");
     (void)fputc('\n', page->out);
     sb_print_bold(page, text);
     (void)fputc('\n', page->out);
@@ -200,6 +225,7 @@ void sb_print_rechecked(const sb_page *page, const sb_rechecked *r) {
         print_row(page, r, i);
     print_changes(page, r);
     print_foot(page, r);
+    print_slipped(page, r);
     print_suspects(page, r, false);
     print_suspects(page, r, true);
 }

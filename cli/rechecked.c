@@ -110,6 +110,39 @@ static sb_figure error_of(sb_error_reading reading, const char *since) {
                                            : SB_NO_FIGURE;
 }
 
+/* Whether the errors of all strings on a saddle changed the same way, none by less than half of the
+ * most: then it is the saddle. A slanted one may move more at one end. */
+static bool changed_together(const sb_rechecked *r, const sb_saddle *saddle) {
+    double least = (double)INFINITY, most = 0;
+    double way = r->strings[saddle->first - 1].result.change_cents < 0 ? -1 : 1;
+    for (size_t i = saddle->first - 1; i < saddle->last; i++) {
+        const sb_rechecked_string *s = &r->strings[i];
+        double change = way * s->result.change_cents;
+        bool known = s->now.std_error > 0 && s->was.std_error > 0 && !s->since;
+        if (!known || change <= 2 * s->result.std_error_cents)
+            return false;
+        least = fmin(least, change);
+        most = fmax(most, change);
+    }
+    return 2 * least >= most;
+}
+
+/* Of a saddle that slipped under several strings the error speaks against none of them. */
+static void acquit(sb_rechecked *r, const sb_saddle *saddle, sb_suspicion found[]) {
+    bool any = false;
+    for (size_t i = saddle->first - 1; i < saddle->last; i++)
+        any = any || found[i].signs[SB_SIGN_ERROR];
+    bool slipped = any && sb_saddle_shared(saddle) && changed_together(r, saddle);
+    for (size_t i = saddle->first - 1; i < saddle->last; i++) {
+        r->strings[i].slipped = slipped;
+        if (!slipped)
+            continue;
+        found[i].signs[SB_SIGN_ERROR] = found[i].suspect = false;
+        for (int k = 0; k < SB_SIGNS; k++)
+            found[i].suspect = found[i].suspect || found[i].signs[k];
+    }
+}
+
 void sb_rechecked_judge(sb_rechecked *r) {
     sb_string_signs signs[SB_STRINGS_MAX] = {{.expected = {0}}};
     sb_suspicion found[SB_STRINGS_MAX];
@@ -125,6 +158,8 @@ void sb_rechecked_judge(sb_rechecked *r) {
         signs[i] = s->signs;
     }
     sb_suspect(signs, n, found);
+    for (size_t i = 0; i < r->d.instrument.n_saddles; i++)
+        acquit(r, &r->d.instrument.saddles[i], found);
     r->any_suspect = false;
     for (size_t i = 0; i < n; i++) {
         r->strings[i].suspicion = found[i];

@@ -20,6 +20,7 @@ typedef struct {
     sb_string_signs signs;
     sb_recheck result;
     sb_suspicion suspicion;
+    bool slipped; /* its error changed with those of all strings on its saddle */
 } sb_rechecked_string;
 
 typedef struct {

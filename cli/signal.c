@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "audio/recording.h"
+#include "cli/bench_log.h"
 #include "cli/complain.h"
 #include "cli/err.h"
 #include "cli/json_memory.h"
@@ -165,7 +166,8 @@ void sb_signal_drop(sb_signal_events *events) {
 }
 
 int sb_signal_keep(const sb_book_named *named, const sb_book_at *at, sb_signal_events *events) {
-    sb_book_status status = sb_book_append_all(named->book, named->id, events->event, events->n);
+    sb_book_status status =
+        sb_log_append_in_visit(named->book, named->id, events->event, events->n);
     sb_signal_drop(events);
     return sb_book_complain(status, at->path, named->name);
 }
@@ -183,7 +185,8 @@ json_t *sb_signal_text(const char *text) {
 }
 
 bool sb_signal_print(json_t *object) {
-    bool whole = object && json_dumpf(object, stdout, JSON_COMPACT | JSON_REAL_PRECISION(6)) == 0;
+    const size_t written = JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(6);
+    bool whole = object && json_dumpf(object, stdout, written) == 0;
     json_decref(object);
     if (whole)
         (void)fputc('\n', stdout);

@@ -87,7 +87,8 @@ typedef struct {
 /* Takes the object over and adds its event; false when out of memory, or no room is left. */
 bool sb_signal_add(sb_signal_events *events, int string, json_t *data);
 
-/* Writes them and lets them go. 0, or the exit code with the failure reported. */
+/* Writes them, a visit's beginning first where none is open, and lets them go. 0, or the exit code
+ * with the failure reported. */
 int sb_signal_keep(const sb_book_named *named, const sb_book_at *at, sb_signal_events *events);
 void sb_signal_drop(sb_signal_events *events);
 

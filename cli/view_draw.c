@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cli/err.h"
+#include "cli/print.h"
 #include "cli/text.h"
 #include "cli/view_figures.h"
 #include "cli/view_layout.h"
@@ -193,8 +194,11 @@ static void draw_note(const sb_view *v, const sb_bench *b, int row) {
         return;
     put(v, row, 0, v->columns, "string %zu %s  %.2f Hz", v->sounding,
         v->fretted ? "fretted" : "open", v->hz);
-    if (!v->fretted && v->known_note)
-        put(v, row, 30, v->columns, "%+.1f cents from its note", v->cents);
+    if (!v->fretted && v->known_note) {
+        char text[32];
+        sb_format_signed(v->cents, 1, text, sizeof text);
+        put(v, row, 30, v->columns, "%s cents from its note", text);
+    }
     (void)b;
 }
 

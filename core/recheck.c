@@ -25,11 +25,19 @@ static void compare(double now, double was, double tolerance, sb_recheck *out) {
     out->by_cents = fabs(fabs(now) - fabs(was));
 }
 
-static sb_inside inside(sb_error_reading now, double tolerance, bool no_worse) {
+static sb_inside inside(sb_error_reading now, double tolerance, bool compromise,
+                        sb_recheck_verdict verdict) {
     if (now.std_error > tolerance / 2.0) {
         return SB_INSIDE_UNKNOWN;
     }
-    return fabs(now.cents) <= tolerance || no_worse ? SB_INSIDE : SB_OUTSIDE;
+    if (fabs(now.cents) <= tolerance) {
+        return SB_INSIDE;
+    }
+    if (compromise && verdict == SB_RECHECK_CANNOT_TELL) {
+        return SB_INSIDE_UNKNOWN;
+    }
+    const bool no_worse = verdict == SB_RECHECK_SAME || verdict == SB_RECHECK_BETTER;
+    return compromise && no_worse ? SB_INSIDE : SB_OUTSIDE;
 }
 
 sb_recheck sb_recheck_compare(sb_error_reading now, sb_error_reading was, double tolerance_cents,
@@ -45,7 +53,6 @@ sb_recheck sb_recheck_compare(sb_error_reading now, sb_error_reading was, double
     } else {
         out.verdict = SB_RECHECK_NOTHING_KEPT;
     }
-    const bool no_worse = out.verdict == SB_RECHECK_SAME || out.verdict == SB_RECHECK_BETTER;
-    out.inside = inside(now, tolerance_cents, compromise && no_worse);
+    out.inside = inside(now, tolerance_cents, compromise, out.verdict);
     return out;
 }

@@ -23,7 +23,8 @@ typedef struct {
     double change_cents, std_error_cents; /* now less kept; 0 without both */
     double by_cents;                      /* what it is better or worse by, >= 0; else 0 */
     sb_inside inside;                     /* the tolerance; unknown where the reading's error is
-                                             over half of it, or nothing was heard */
+                                             over half of it, nothing was heard, or it cannot be
+                                             told whether a compromise is no worse */
 } sb_recheck;
 
 /* Compares two readings; std_error 0 = none. `compromise`: it was left out of tolerance by itself,

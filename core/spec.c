@@ -175,6 +175,9 @@ void sb_spec_title(const sb_spec_id *id, char *text, size_t size) {
         (void)snprintf(number, sizeof number, ", string %d", id->number);
     else if (id->kind == SB_SPEC_CROWN && id->name[strlen("crown")] == '-')
         (void)snprintf(number, sizeof number, ", fret %d", id->number);
-    (void)snprintf(text, size, "%s%s%s%s%s", facts[id->kind].title, id->part[0] ? " " : "",
-                   id->part, sides[id->side], number);
+    const bool fret = id->kind == SB_SPEC_BUZZ && id->part[0] != '\0' &&
+                      id->part[strspn(id->part, "0123456789")] == '\0';
+    const char *before_part = fret ? " at fret " : id->part[0] ? " " : "";
+    (void)snprintf(text, size, "%s%s%s%s%s", facts[id->kind].title, before_part, id->part,
+                   sides[id->side], number);
 }

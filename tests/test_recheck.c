@@ -47,6 +47,12 @@ static void test_compromise(void **state) {
                      SB_OUTSIDE);
     assert_int_equal(sb_recheck_compare((sb_error_reading){2.0, 0.1}, was, 1, true).inside,
                      SB_OUTSIDE);
+    /* Few plucks, 0.4 each: twice 0.57 is more than the tolerance, so the same is not known. */
+    const sb_error_reading doubtful = {1.5, 0.4};
+    assert_int_equal(sb_recheck_compare(doubtful, doubtful, 1, true).verdict,
+                     SB_RECHECK_CANNOT_TELL);
+    assert_int_equal(sb_recheck_compare(doubtful, doubtful, 1, true).inside, SB_INSIDE_UNKNOWN);
+    assert_int_equal(sb_recheck_compare(doubtful, doubtful, 1, false).inside, SB_OUTSIDE);
 }
 
 int main(void) {

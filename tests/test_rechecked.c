@@ -133,6 +133,29 @@ static void test_the_past_of_a_sound(void **state) {
     assert_string_equal(f->r.strings[0].since, "strings");
 }
 
+/* The first of three saddles for six strings has slipped: no string is at fault; on the second
+ * saddle one string has changed and the other has not. */
+static void test_a_shared_saddle_that_slipped(void **state) {
+    fixture *f = *state;
+    static const double change[] = {2.5, 2.9, 0, 3, 0, 0};
+    for (int i = 1; i <= 6; i++)
+        reading(f, i, 0.1);
+    assert_int_equal(begin(f), SB_BOOK_OK);
+    f->r.d.instrument.n_saddles = 3;
+    for (size_t i = 0; i < 3; i++) {
+        f->r.d.instrument.saddles[i].first = 2 * i + 1;
+        f->r.d.instrument.saddles[i].last = 2 * i + 2;
+    }
+    for (size_t i = 0; i < 6; i++)
+        f->r.strings[i].now = (sb_error_reading){0.1 + change[i], 0.1};
+    sb_rechecked_judge(&f->r);
+    for (size_t i = 0; i < 6; i++) {
+        assert_int_equal(f->r.strings[i].slipped, i < 2);
+        assert_int_equal(f->r.strings[i].suspicion.suspect, i == 3);
+    }
+    assert_true(f->r.any_suspect);
+}
+
 #define IN_A_BOOK(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
 
 int main(void) {
@@ -141,6 +164,7 @@ int main(void) {
         IN_A_BOOK(test_latest_readings),
         IN_A_BOOK(test_the_last_visit_that_was_ended),
         IN_A_BOOK(test_the_past_of_a_sound),
+        IN_A_BOOK(test_a_shared_saddle_that_slipped),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

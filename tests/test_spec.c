@@ -88,7 +88,7 @@ static void titles_say_what_it_is(void **state) {
                                    {"action17-3", "action at 17, string 3"},
                                    {"crown-7", "crown height, fret 7"},
                                    {"pickup-neck-treble", "pickup neck, treble"},
-                                   {"buzz-7", "buzz 7"}};
+                                   {"buzz-7", "buzz at fret 7"}};
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         sb_spec_id id = named(rows[i][0]);
         sb_spec_title(&id, text, sizeof text);

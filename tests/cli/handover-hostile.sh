@@ -33,3 +33,11 @@ echo
 grep -o -e '<h1.*</h1>' -e '<bdi>.*</bdi>' -e '<li dir.*</li>' sheet.html
 grep -e lines -e pickup sheet.txt
 sed -n '/^String by/,/^$/p' sheet.txt
+echo '== the other objects'
+plain() { LC_ALL=C grep -c "$(printf '[\200-\377]')" "$1"; }
+bidi=$(printf 'bidi \342\200\256 csi \302\2331m') # an override, and C1
+setback specs "$name" "note=$bidi" kind=electric --json >object
+plain object
+cp "$FIXTURES/demo-6-E2.flac" "$bidi.flac"
+setback measure --scale 648mm --take "$bidi.flac" --json >object
+plain object || true

@@ -33,7 +33,8 @@ cat >rows.jsonl <<'EOF'
 {"event":"reading","at_ms":1795608341735,"string":1,"data":{"schema":"setback.survey/1","in_words":"nut 0.52 mm FORWARD"}}
 {"event":"measured","at_ms":1795608341736,"string":1,"data":{"what":"recheck","octave_error_cents":0.4,"std_error_cents":0.1,"was_cents":0.31,"was_std_error_cents":0.1,"verdict":"same"}}
 {"event":"visit","at_ms":1795608341737,"string":0,"data":{"what":"ended"}}
-{"end":"setback.book/1","instruments":1,"events":30}
+{"event":"measured","at_ms":1798908341737,"string":1,"data":{"what":"recheck","octave_error_cents":9,"std_error_cents":0.1,"verdict":"worse"}}
+{"end":"setback.book/1","instruments":1,"events":31}
 EOF
 setback book import rows.jsonl
 setback handover practice --text

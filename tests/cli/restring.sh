@@ -52,3 +52,8 @@ setback book add idle --scale 25.5in --strings E4:10
 setback restring idle --commands --plain </dev/null
 echo "exit $?"
 setback book show idle --log | awk '{ print $3 }' | grep -c visit
+
+echo '== what still stretches is said on the sheet'
+setback book add both --scale 25.5in --strings E4:10,B3:13
+setback restring both --same --plain --take one.wav --take two.wav >said
+setback handover both --text | sed -n '/^String by/,/^What to/p' | sed -n '/^ /p; /^- /p'
