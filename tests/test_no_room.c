@@ -15,7 +15,7 @@
 
 #include "tests/support/child.h"
 
-#define SOME 7 /* of a command's changes, spread evenly; SB_EVERY=1 takes them all */
+#define SOME 7 /* of a command's changes, spread evenly; SB_EVERY=1 takes them all; SB_ROWS: test_no_memory.c */
 
 static const char readings[] =
     "0\t0\t0.2\n1\t2.1\t0.2\n3\t1.9\t0.2\n5\t1.7\t0.2\n7\t2\t0.2\n12\t4\t0.2\n";
@@ -31,6 +31,15 @@ static const char *const commands[] = {
     "book import --book book.db more.jsonl",
     "survey one --string 3 --readings readings.tsv --svg neck.svg --force --book book.db",
     "bench one --json --book book.db --take @demo-1-E4.flac --changed relief --moved 2=0.5mm",
+    "specs one relief=0.008in resistance-neck=6.87k screws=two --book book.db",
+    "quiet one --take 1=hum.wav --book book.db",
+    "taps one --order neck,bridge --take 1=taps.wav --meant 1=neck --book book.db",
+    "balance one --take strings.wav --plucks 2 --book book.db",
+    "restring pair --same --json --commands --book book.db",
+    "recheck pair --take @demo-6-E2.flac --book book.db",
+    "handover pair -o sheet.html --book book.db",
+    "handover pair --text --book book.db",
+    "handover pair --json -o sheet.json --book book.db",
 };
 
 #define COMMANDS (sizeof commands / sizeof *commands)
@@ -91,6 +100,8 @@ static void run(const char *command, const child_fault *fault) {
     assert_true(child_copy(&home, "kept.db", "book.db"));
     child_remove(&home, "new/er/book.db");
     child_remove(&home, "neck.svg");
+    child_remove(&home, "sheet.html");
+    child_remove(&home, "sheet.json");
     child_run(&home, command, fault, &end);
 }
 
@@ -136,7 +147,7 @@ static void test_command(void **state) {
     size_t files = child_files(&home);
     char *after = book_now(command);
     assert_true(before && after);
-    long step = getenv("SB_EVERY") ? 1 : 1 + usual.changes / SOME;
+    long step = child_step(usual.changes, SOME);
     unsigned wrong = 0;
     for (long n = 1; n <= usual.changes; n += step) {
         const child_fault full = {.file = n, .error = ENOSPC, .on = true};
@@ -153,13 +164,22 @@ static int set_up(void **state) {
     (void)state;
     if (!child_can_fail())
         return 0;
-    if (!child_home_make(&home) || !child_put(&home, "readings.tsv", readings))
+    if (!child_home_make(&home) || !child_put(&home, "readings.tsv", readings) ||
+        !child_tool(&home, "mksignal hum.wav -72 -58 50 silence:2.5 pluck:110:-18:1") ||
+        !child_tool(&home, "mksignal taps.wav -75 -60 50 silence:1 tap:-30:3 tap:-36:3") ||
+        !child_tool(&home, "mksignal strings.wav -80 -70 50 silence:0.5 pluck:82.41:-30:2 "
+                           "pluck:110:-28:2 pluck:146.83:-27:2"))
         return -1;
     child_run(&home, "book add four --kind ukulele --book more.db", NULL, &end);
     child_run(&home, "book export --book more.db", NULL, &end);
     bool whole = child_put(&home, "more.jsonl", end.out);
     child_remove(&home, "more.db");
     child_run(&home, "book add one --kind electric --book kept.db", NULL, &end);
+    child_run(&home, "book add pair --scale 25.5in --strings E4:10,E2:46w --book kept.db", NULL,
+              &end);
+    child_run(&home,
+              "bench pair --plain --book kept.db --take @demo-1-E4.flac --take @demo-6-E2.flac",
+              NULL, &end);
     return whole ? end.code : -1;
 }
 
@@ -178,5 +198,6 @@ int main(void) {
         tests[i].test_func = test_command;
         tests[i].initial_state = (void *)(size_t)commands[i];
     }
+    cmocka_set_test_filter(getenv("SB_ROWS"));
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
