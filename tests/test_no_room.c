@@ -10,6 +10,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -42,7 +43,10 @@ static const char *const commands[] = {
     "handover pair --json -o sheet.json --book book.db",
 };
 
+static const char *const sheets[] = {"sheet.html", "sheet.json"};
+
 #define COMMANDS (sizeof commands / sizeof *commands)
+#define SHEETS   (sizeof sheets / sizeof *sheets)
 
 /* --- what must hold ---------------------------------------------------------------------- */
 
@@ -100,8 +104,8 @@ static void run(const char *command, const child_fault *fault) {
     assert_true(child_copy(&home, "kept.db", "book.db"));
     child_remove(&home, "new/er/book.db");
     child_remove(&home, "neck.svg");
-    child_remove(&home, "sheet.html");
-    child_remove(&home, "sheet.json");
+    for (size_t i = 0; i < SHEETS; i++)
+        child_remove(&home, sheets[i]);
     child_run(&home, command, fault, &end);
 }
 
@@ -114,6 +118,17 @@ static const char *judge_after(const char *command) {
     return look.code == 0 ? NULL : "the next command fails";
 }
 
+/* A sheet whose visit could not be ended would have to be replaced by the next one. */
+static const char *judge_sheets(void) {
+    char path[CHILD_PATH_MAX];
+    for (size_t i = 0; i < SHEETS; i++) {
+        (void)snprintf(path, sizeof path, "%s/%s", home.folder, sheets[i]);
+        if (end.code != usual.code && access(path, F_OK) == 0)
+            return "it failed, but its sheet is there";
+    }
+    return NULL;
+}
+
 static unsigned try_one(const char *command, const child_fault *fault, const char *before,
                         const char *after, size_t files) {
     run(command, fault);
@@ -124,6 +139,8 @@ static unsigned try_one(const char *command, const child_fault *fault, const cha
     const char *wrong = judge_words();
     if (!wrong && !made_anew(command))
         wrong = judge_book(command, before, after, now);
+    if (!wrong)
+        wrong = judge_sheets();
     if (!wrong)
         wrong = judge_after(command);
     if (!wrong && left > files && child_files(&home) > files)
