@@ -63,7 +63,7 @@ static const command commands[] = {
     {"quiet one --take 1=hum.wav --book book.db", NULL, true},
     {"taps one --order neck,bridge --take 1=taps.wav --meant 1=neck --book book.db", NULL, true},
     {"balance one --take strings.wav --plucks 2 --book book.db", NULL, true},
-    {"restring pair --string E4:9,E2:42w --take 6.wav --book book.db", NULL, true},
+    {"restring pair --string E4:9,E2:42w --commands --plain --book book.db", NULL, true},
     {"recheck pair --take 6.wav --book book.db", NULL, true},
     {"handover pair -o sheet.html --book book.db", "sheet.html", true},
     {"handover pair --text --book book.db", NULL, true},
