@@ -60,7 +60,7 @@ static const command commands[] = {
     {"specs one --book book.db", NULL, true},
     {"specs one relief=0.008in resistance-neck=6.87k screws=two --book book.db", NULL, true},
     {"specs one action17-treble=4/64in --json --book book.db", NULL, false},
-    {"quiet one --take 1=hum.wav --book book.db", NULL, true},
+    {"quiet one --take 1=hum.wav --take 2=hum.wav --book book.db", NULL, true},
     {"taps one --order neck,bridge --take 1=taps.wav --meant 1=neck --book book.db", NULL, true},
     {"balance one --take strings.wav --plucks 2 --book book.db", NULL, true},
     {"restring pair --string E4:9,E2:42w --commands --plain --book book.db", NULL, true},
