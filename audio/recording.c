@@ -28,7 +28,7 @@ struct sb_recording {
     sb_status pending; /* what the next read says */
     char *path;        /* of a created recording, else NULL */
     char *temporary;
-    bool replace;
+    bool replace, failed; /* failed: a write did */
 };
 
 static void release(sb_recording *r) {
@@ -290,8 +290,10 @@ sb_status sb_recording_write(sb_recording *recording, const float samples[], siz
         size_t part = n - done < 1024 ? n - done : 1024;
         for (size_t i = 0; i < part; i++)
             clean[i] = isnan(samples[done + i]) ? 0.0F : samples[done + i];
-        if (sf_writef_float(recording->file, clean, (sf_count_t)part) != (sf_count_t)part)
+        if (sf_writef_float(recording->file, clean, (sf_count_t)part) != (sf_count_t)part) {
+            recording->failed = true;
             return SB_E_IO;
+        }
         done += part;
     }
     return SB_OK;
@@ -302,27 +304,49 @@ sb_status sb_recording_write(sb_recording *recording, const float samples[], siz
 static bool move_into_place(const sb_recording *r) {
     if (r->replace)
         return rename(r->temporary, r->path) == 0;
-    if (link(r->temporary, r->path) == 0)
-        return unlink(r->temporary) == 0;
+    if (link(r->temporary, r->path) == 0) {
+        (void)unlink(r->temporary);
+        return true;
+    }
     if (errno == EEXIST || access(r->path, F_OK) == 0)
         return false;
     return rename(r->temporary, r->path) == 0;
 }
 
-sb_status sb_recording_close(sb_recording *recording) {
+/* How much of a file can be read again. */
+static size_t readable(const char *path) {
+    float block[1024];
+    sb_recording *r = NULL;
+    size_t n = 0;
+    if (sb_recording_open(path, 1, NULL, &r) != SB_OK)
+        return 0;
+    for (size_t got; sb_recording_read(r, block, 1024, &got) == SB_OK && got > 0;)
+        n += got;
+    release(r);
+    return n;
+}
+
+static bool complete(sb_recording *r) {
+    bool whole = !r->failed && sf_error(r->file) == SF_ERR_NO_ERROR;
+    whole = sf_close(r->file) == 0 && whole;
+    r->file = NULL;
+    return fsync(r->fd) == 0 && whole;
+}
+
+sb_status sb_recording_close(sb_recording *recording, size_t *kept) {
     if (!recording || !recording->path) {
         release(recording);
         return SB_OK;
     }
-    bool whole = sf_error(recording->file) == SF_ERR_NO_ERROR;
-    whole = sf_close(recording->file) == 0 && whole;
-    recording->file = NULL;
-    whole = fsync(recording->fd) == 0 && whole;
-    whole = whole && move_into_place(recording);
-    if (!whole)
+    bool whole = complete(recording);
+    size_t n = whole ? 0 : readable(recording->temporary);
+    bool moved = (whole || n > 0) && move_into_place(recording);
+    if (!moved)
         (void)unlink(recording->temporary);
+    if (kept)
+        *kept = moved ? n : 0;
     release(recording);
-    return whole ? SB_OK : SB_E_IO;
+    return whole && moved ? SB_OK : SB_E_IO;
 }
 
 void sb_recording_discard(sb_recording *recording) {

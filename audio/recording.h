@@ -43,9 +43,11 @@ SB_MUST_CHECK sb_status sb_recording_create(const char *path, double rate_hz, bo
 SB_MUST_CHECK sb_status sb_recording_write(sb_recording *recording, const float samples[],
                                            size_t n);
 
-/* Closes; NULL is allowed. For a created recording: completes it under its final name.
- * Errors: SB_E_IO (nothing is left behind then). The handle is released in every case. */
-SB_MUST_CHECK sb_status sb_recording_close(sb_recording *recording);
+/* Closes; NULL is allowed. For a created recording: completes it under its final name, where its
+ * disk was full or failed with what of it can be read again. Errors: SB_E_IO (it is not whole;
+ * *kept, which may be NULL, then says how many samples are kept; if none, nothing is left
+ * behind). The handle is released in every case. */
+SB_MUST_CHECK sb_status sb_recording_close(sb_recording *recording, size_t *kept);
 
 /* Closes and, for a created recording, leaves nothing behind; NULL is allowed. */
 void sb_recording_discard(sb_recording *recording);

@@ -156,7 +156,7 @@ static int hear_take(work *w, const sb_signal_take *take, sb_balance *b) {
 /* One bad recording spoils its own position alone. */
 static int hear_takes(work *w) {
     int worst = EX_OK;
-    for (size_t i = 0; i < w->args.takes.n; i++) {
+    for (size_t i = 0; i < w->args.takes.n && worst != EX_OSERR; i++) {
         size_t p = sb_signal_find(w->take[i].position,
                                   (const char(*)[SB_SIGNAL_NAME_MAX])w->position, w->n);
         int code = w->bad[p] ? EX_OK : hear_take(w, &w->take[i], &w->balance[p]);
@@ -211,8 +211,8 @@ static int show(work *w) {
 
 static int conclude(work *w) {
     int worst = w->args.takes.n > 0 ? hear_takes(w) : sb_balance_listen(&w->args.live, w->balance);
-    if (w->args.takes.n == 0 && worst != EX_OK)
-        return worst;
+    if (worst != EX_OK && (w->args.takes.n == 0 || worst == EX_OSERR))
+        return worst; /* for want of memory nothing else is tried */
     worst = judge(w, worst);
     int code = keep(w);
     if (code == EX_OK)

@@ -1,6 +1,7 @@
 /* handover: the sheet that goes home with an instrument, and the end of its visit. */
 #include <stddef.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "cli/bench_log.h"
 #include "cli/cmd_book.h"
@@ -105,7 +106,7 @@ static int end_visit(const handover_args *args, sb_bench *bench, const char *nam
     int64_t seen = bench->seen;
     sb_book_status status = sb_bench_refresh(bench);
     if (status == SB_BOOK_OK && bench->seen != seen)
-        return sb_fail(EX_TEMPFAIL, "write it again, with --force; the visit is still open", name,
+        return sb_fail(EX_TEMPFAIL, "write it again; the visit is still open", name,
                        "something was added to the log while the sheet was written");
     if (status == SB_BOOK_OK)
         status = sb_bench_leave(bench);
@@ -127,8 +128,11 @@ static int hand_over(const handover_args *args, const sb_book_named *named) {
         code = refuse(sheet, named->name);
     else if (sheet)
         code = write_out(args, sheet);
-    if (sheet && code == EX_OK && !args->draft)
+    if (sheet && code == EX_OK && !args->draft) {
         code = end_visit(args, bench, named->name);
+        if (code != EX_OK && args->output && !args->force)
+            (void)unlink(args->output); /* it was not there before; try again finds it so */
+    }
     sb_handover_free(sheet);
     sb_bench_free(bench);
     return code;

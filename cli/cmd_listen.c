@@ -94,9 +94,9 @@ static void tell(progress *p, sb_live *live) {
     }
 }
 
-static sb_live_state record(progress *p, sb_live *live, double limit_s, bool *written) {
+/* Until told to end, or a write fails. */
+static sb_live_state record(progress *p, sb_live *live, double limit_s) {
     sb_live_state state = SB_LIVE_ON;
-    *written = true;
     double limit = limit_s > 0 ? round(limit_s * live->rate_hz) : HUGE_VAL;
     while (p->samples < limit) {
         state = sb_live_step(live);
@@ -106,8 +106,7 @@ static sb_live_state record(progress *p, sb_live *live, double limit_s, bool *wr
             live->n = p->samples + (double)live->lost < limit
                           ? (size_t)(limit - p->samples - (double)live->lost)
                           : 0;
-        *written = write_block(p, live);
-        if (!*written)
+        if (!write_block(p, live))
             break;
         tell(p, live);
         sb_live_meter(live, "recording; Ctrl-C ends");
@@ -120,19 +119,23 @@ static int cannot_write(const char *path) {
                    "the recording could not be written");
 }
 
+static int cut_short(const char *path, double kept_s) {
+    return sb_fail(EX_IOERR, "use what is there; make room before you record the rest", path,
+                   "the disk is full or failed; the first %.1f s are kept", kept_s);
+}
+
 /* Whatever ended it, what was recorded is kept. */
-static int finish(const listen_args *args, progress *p, sb_live *live, sb_live_state state,
-                  bool written) {
-    if (!written || p->samples == 0) {
+static int finish(const listen_args *args, progress *p, sb_live *live, sb_live_state state) {
+    size_t kept = 0;
+    if (p->samples == 0) {
         sb_recording_discard(p->file);
         sb_live_close(live);
-        if (!written)
-            return cannot_write(args->save);
         return state == SB_LIVE_ON ? EX_UNAVAILABLE : sb_live_failure(state);
     }
-    if (sb_recording_close(p->file) != SB_OK) {
+    if (sb_recording_close(p->file, &kept) != SB_OK) {
         sb_live_close(live);
-        return cannot_write(args->save);
+        return kept > 0 ? cut_short(args->save, (double)kept / p->rate_hz)
+                        : cannot_write(args->save);
     }
     if (sb_listener_finish(live->listener) == SB_OK)
         tell(p, live);
@@ -161,9 +164,8 @@ static int run(const sb_command *self, int argc, char *const argv[]) {
     }
     sb_live_say(&live, "recording from %s at %g Hz", sb_capture_device(live.capture), live.rate_hz);
     double limit_s = args.seconds > 0 ? args.seconds : live.redraws ? 0 : SB_LIVE_UNWATCHED_S;
-    bool written = true;
-    sb_live_state state = record(&p, &live, limit_s, &written);
-    return finish(&args, &p, &live, state, written);
+    sb_live_state state = record(&p, &live, limit_s);
+    return finish(&args, &p, &live, state);
 }
 
 const sb_command sb_cmd_listen = {

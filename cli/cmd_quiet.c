@@ -89,7 +89,7 @@ static int check(work *w) {
 /* One bad recording does not keep the others from being measured. */
 static int measure_takes(work *w) {
     int worst = EX_OK;
-    for (size_t i = 0; i < w->args.takes.n; i++) {
+    for (size_t i = 0; i < w->args.takes.n && worst != EX_OSERR; i++) {
         sb_signal_heard heard;
         sb_signal_take take;
         sb_quiet *q = &w->quiet[w->n];
@@ -126,6 +126,8 @@ static int measure_live(work *w) {
 static int conclude(work *w, int code) {
     sb_page page = {stdout, sb_term_styled(stdout)};
     bool whole = true;
+    if (code == EX_OSERR)
+        return code; /* for want of memory nothing else is tried */
     for (size_t i = 0; i < w->n; i++) {
         sb_quiet_place(&w->log, w->args.when, &w->quiet[i]);
         whole = sb_signal_add(&w->events, 0, sb_quiet_data(&w->quiet[i], NULL)) && whole;

@@ -64,8 +64,12 @@ int sb_output_begin(sb_output_file *file, const char *path, bool replace) {
 static bool move_into_place(const sb_output_file *file, bool *taken) {
     if (file->replace)
         return rename(file->temporary, file->path) == 0;
-    if (link(file->temporary, file->path) == 0)
-        return unlink(file->temporary) == 0;
+    if (link(file->temporary, file->path) == 0) {
+        if (unlink(file->temporary) == 0)
+            return true;
+        (void)unlink(file->path); /* what is called a failure leaves nothing */
+        return false;
+    }
     *taken = errno == EEXIST || access(file->path, F_OK) == 0;
     return !*taken && rename(file->temporary, file->path) == 0;
 }

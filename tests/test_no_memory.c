@@ -3,7 +3,8 @@
  * book stays whole, nothing is left lying about, and no block is held that is not held otherwise.
  *
  * The same with all allocations after it failing too. `make test` takes some of the n of each
- * command; SB_EVERY=1 takes them all. */
+ * command; SB_EVERY=1 takes them all (7: every seventh), SB_ROWS='PATTERN' the commands that
+ * match it (with * and ?). */
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
@@ -56,6 +57,17 @@ static const command commands[] = {
     {"book list --book new.db", "new.db", true},
     {"bench one --plain --book book.db --take 6.wav", NULL, true},
     {"bench one --json --book book.db --take 1.wav --changed relief", NULL, false},
+    {"specs one --book book.db", NULL, true},
+    {"specs one relief=0.008in resistance-neck=6.87k screws=two --book book.db", NULL, true},
+    {"specs one action17-treble=4/64in --json --book book.db", NULL, false},
+    {"quiet one --take 1=hum.wav --take 2=hum.wav --book book.db", NULL, true},
+    {"taps one --order neck,bridge --take 1=taps.wav --meant 1=neck --book book.db", NULL, true},
+    {"balance one --take strings.wav --plucks 2 --book book.db", NULL, true},
+    {"restring pair --string E4:9,E2:42w --commands --plain --book book.db", NULL, true},
+    {"recheck pair --take 6.wav --book book.db", NULL, true},
+    {"handover pair -o sheet.html --book book.db", "sheet.html", true},
+    {"handover pair --text --book book.db", NULL, true},
+    {"handover pair --json --book book.db", NULL, true},
 };
 
 #define COMMANDS (sizeof commands / sizeof *commands)
@@ -139,11 +151,11 @@ static void try_command(const command *c) {
     files = child_files(&home);
     char *after = child_book(&home, "book.db");
     assert_true(before && after);
-    long step = getenv("SB_EVERY") ? 1 : 1 + usual.allocations / SOME;
+    long step = child_step(usual.allocations, SOME);
     unsigned wrong = 0;
     for (long n = 1; n <= usual.allocations; n += step) {
         wrong += try_one(c, n, false, before, after);
-        if (step == 1 || n % 2 == 0)
+        if (getenv("SB_EVERY") || n % 2 == 0)
             wrong += try_one(c, n + step / 2, true, before, after);
     }
     free(before);
@@ -171,7 +183,11 @@ static int set_up(void **state) {
         return 0;
     if (!child_home_make(&home) || !write_wav("fixtures/demo-1-E4.flac", "1.wav") ||
         !write_wav("fixtures/demo-6-E2.flac", "6.wav") || !child_put(&home, "equal.scl", scale) ||
-        !child_put(&home, "readings.tsv", readings))
+        !child_put(&home, "readings.tsv", readings) ||
+        !child_tool(&home, "mksignal hum.wav -72 -58 50 silence:2.5 pluck:110:-18:1") ||
+        !child_tool(&home, "mksignal taps.wav -75 -60 50 silence:1 tap:-30:3 tap:-36:3") ||
+        !child_tool(&home, "mksignal strings.wav -80 -70 50 silence:0.5 pluck:82.41:-30:2 "
+                           "pluck:110:-28:2 pluck:146.83:-27:2"))
         return -1;
     child_run(&home, "book add three --kind ukulele --book more.db", NULL, &end);
     child_run(&home, "book export --book more.db", NULL, &end);
@@ -179,6 +195,9 @@ static int set_up(void **state) {
     child_remove(&home, "more.db");
     child_run(&home, "book add one --kind electric --book kept.db", NULL, &end);
     child_run(&home, "bench one --plain --book kept.db --take 6.wav", NULL, &end);
+    child_run(&home, "book add pair --scale 25.5in --strings E4:10,E2:46w --book kept.db", NULL,
+              &end);
+    child_run(&home, "bench pair --plain --book kept.db --take 1.wav --take 6.wav", NULL, &end);
     return whole ? end.code : -1;
 }
 
@@ -203,5 +222,6 @@ int main(void) {
         tests[i].test_func = test_command;
         tests[i].initial_state = (void *)(size_t)&commands[i];
     }
+    cmocka_set_test_filter(getenv("SB_ROWS"));
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }

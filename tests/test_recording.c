@@ -93,7 +93,7 @@ static sb_status try_open(const char *path, int channel) {
     sb_recording *r = NULL;
     sb_status status = sb_recording_open(path, channel, NULL, &r);
     if (status == SB_OK)
-        assert_int_equal(sb_recording_close(r), SB_OK);
+        assert_int_equal(sb_recording_close(r, NULL), SB_OK);
     else
         assert_null(r);
     return status;
@@ -126,7 +126,7 @@ static void reads_samples_exactly_in_any_portions(void **state) {
         total += got;
     } while (got > 0);
     assert_int_equal(total, FRAMES);
-    assert_int_equal(sb_recording_close(r), SB_OK);
+    assert_int_equal(sb_recording_close(r, NULL), SB_OK);
 }
 
 /* Channel 1 is loud but constant, 2 is quiet sound, 3 loud sound, 4 silent. */
@@ -151,7 +151,7 @@ static void expect_channel(const char *path, int asked, size_t given, size_t fra
     assert_int_equal(got, frames);
     for (size_t i = 0; i < frames; i++)
         assert_true(samples[i] == (float)channel_value(i, given) / 32768.0F);
-    assert_int_equal(sb_recording_close(r), SB_OK);
+    assert_int_equal(sb_recording_close(r, NULL), SB_OK);
 }
 
 static void takes_the_loudest_or_the_chosen_channel(void **state) {
@@ -218,11 +218,11 @@ static void reads_a_short_file_as_far_as_it_goes(void **state) {
     assert_int_equal(sb_recording_open(in_folder("cut.wav"), -1, NULL, &r), SB_OK);
     assert_int_equal(count_samples(r, &end), 700);
     assert_int_equal(end, SB_OK);
-    assert_int_equal(sb_recording_close(r), SB_OK);
+    assert_int_equal(sb_recording_close(r, NULL), SB_OK);
     write_ramp(in_folder("none.wav"), 0, 48000);
     assert_int_equal(sb_recording_open(in_folder("none.wav"), -1, NULL, &r), SB_OK);
     assert_int_equal(count_samples(r, &end), 0);
-    assert_int_equal(sb_recording_close(r), SB_OK);
+    assert_int_equal(sb_recording_close(r, NULL), SB_OK);
 }
 
 static void passes_nan_on_and_ignores_it_for_loudness(void **state) {
@@ -242,11 +242,11 @@ static void passes_nan_on_and_ignores_it_for_loudness(void **state) {
     assert_int_equal(sb_recording_open(in_folder("nan.wav"), -1, NULL, &r), SB_OK);
     assert_int_equal(sb_recording_read(r, samples, 500, &got), SB_OK);
     assert_true(samples[0] == -0.5F && samples[499] == 0.5F);
-    assert_int_equal(sb_recording_close(r), SB_OK);
+    assert_int_equal(sb_recording_close(r, NULL), SB_OK);
     assert_int_equal(sb_recording_open(in_folder("nan.wav"), 1, NULL, &r), SB_OK);
     assert_int_equal(sb_recording_read(r, samples, 500, &got), SB_OK);
     assert_true(isnan(samples[250]));
-    assert_int_equal(sb_recording_close(r), SB_OK);
+    assert_int_equal(sb_recording_close(r, NULL), SB_OK);
 }
 
 static void write_noise(const char *path, double rate, size_t n) {
@@ -256,7 +256,7 @@ static void write_noise(const char *path, double rate, size_t n) {
         float x = (float)value_at(i * i) / 16384.0F;
         assert_int_equal(sb_recording_write(r, &x, 1), SB_OK);
     }
-    assert_int_equal(sb_recording_close(r), SB_OK);
+    assert_int_equal(sb_recording_close(r, NULL), SB_OK);
 }
 
 static void says_where_a_file_is_damaged(void **state) {
@@ -272,7 +272,7 @@ static void says_where_a_file_is_damaged(void **state) {
     size_t got = count_samples(r, &end);
     assert_true(got > 10000 && got < 60000);
     assert_int_equal(end, SB_E_FORMAT);
-    assert_int_equal(sb_recording_close(r), SB_OK);
+    assert_int_equal(sb_recording_close(r, NULL), SB_OK);
 }
 
 static void memory_does_not_grow_with_the_file(void **state) {
@@ -293,7 +293,7 @@ static void memory_does_not_grow_with_the_file(void **state) {
     assert_int_equal(count_samples(r, &end), 8000 * 3600 - 1000);
     (void)getrusage(RUSAGE_SELF, &after);
     assert_true(after.ru_maxrss - before.ru_maxrss < 2048); /* KiB */
-    assert_int_equal(sb_recording_close(r), SB_OK);
+    assert_int_equal(sb_recording_close(r, NULL), SB_OK);
 }
 
 static size_t files_in_folder(void) {
@@ -337,7 +337,7 @@ static void writes_clipped_24_bit_files(void **state) {
         assert_int_equal(sb_recording_create(path, 47999.6, false, &r), SB_OK);
         assert_int_equal(sb_recording_write(r, unclean, 6), SB_OK);
         assert_int_not_equal(access(path, F_OK), 0);
-        assert_int_equal(sb_recording_close(r), SB_OK);
+        assert_int_equal(sb_recording_close(r, NULL), SB_OK);
         assert_int_equal(files_in_folder(), before + 1);
         expect_written(path, major[i], 48000);
     }
@@ -353,14 +353,14 @@ static void discarding_leaves_nothing(void **state) {
     sb_recording_discard(r);
     assert_int_equal(files_in_folder(), before);
     sb_recording_discard(NULL);
-    assert_int_equal(sb_recording_close(NULL), SB_OK);
+    assert_int_equal(sb_recording_close(NULL, NULL), SB_OK);
 }
 
 static sb_status write_over(const char *path, bool replace) {
     sb_recording *r = NULL;
     assert_int_equal(sb_recording_create(path, 48000, replace, &r), SB_OK);
     assert_int_equal(sb_recording_write(r, unclean, 6), SB_OK);
-    return sb_recording_close(r);
+    return sb_recording_close(r, NULL);
 }
 
 static void replaces_a_file_only_when_told(void **state) {
@@ -386,24 +386,56 @@ static void reports_a_place_that_cannot_be_written(void **state) {
     assert_null(r);
 }
 
-/* A limit on file size stands in for a full disk. */
-static void a_full_disk_leaves_nothing_behind(void **state) {
-    (void)state;
-    static float silence[50000];
+/* Noise, which no format makes small. */
+static float noise_at(size_t i) {
+    return (float)(i * i * 40503 % 65521) / 65536;
+}
+
+/* Writes noise through a limit on file size, which stands in for a full disk. */
+static sb_status write_through(const char *name, rlim_t limit, size_t *kept) {
+    static float noise[50000];
     struct rlimit usual, little;
-    size_t before = files_in_folder();
+    for (size_t i = 0; i < 50000; i++)
+        noise[i] = noise_at(i);
     assert_int_equal(getrlimit(RLIMIT_FSIZE, &usual), 0);
     (void)signal(SIGXFSZ, SIG_IGN);
     little = usual;
-    little.rlim_cur = 20000;
-    assert_int_equal(setrlimit(RLIMIT_FSIZE, &little), 0);
+    little.rlim_cur = limit;
     sb_recording *r = NULL;
-    assert_int_equal(sb_recording_create(in_folder("full.wav"), 48000, true, &r), SB_OK);
-    sb_status written = sb_recording_write(r, silence, 50000);
-    sb_status closed = sb_recording_close(r);
+    assert_int_equal(sb_recording_create(in_folder(name), 48000, true, &r), SB_OK);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &little), 0);
+    sb_status written = sb_recording_write(r, noise, 50000), closed = sb_recording_close(r, kept);
     assert_int_equal(setrlimit(RLIMIT_FSIZE, &usual), 0);
-    assert_true(written == SB_E_IO || closed == SB_E_IO);
-    assert_int_equal(closed, SB_E_IO);
+    assert_true(written == SB_OK || written == SB_E_IO);
+    return closed;
+}
+
+/* A sample takes 3 bytes of a WAV file, and no more of a FLAC file. */
+static void a_full_disk_leaves_what_came_before(void **state) {
+    (void)state;
+    static const char *const names[] = {"full.wav", "full.flac"};
+    for (size_t i = 0; i < 2; i++) {
+        static float samples[50000];
+        size_t kept = 0, n = 0, before = files_in_folder();
+        sb_recording *r = NULL;
+        assert_int_equal(write_through(names[i], 20000, &kept), SB_E_IO);
+        assert_true(kept < 50000 && kept > (20000 - 200) / 3 - 4096);
+        assert_int_equal(files_in_folder(), before + 1);
+        assert_int_equal(sb_recording_open(in_folder(names[i]), 1, NULL, &r), SB_OK);
+        assert_int_equal(sb_recording_read(r, samples, 50000, &n), SB_OK);
+        assert_int_equal(n, kept);
+        for (size_t k = 0; k < n; k++)
+            assert_true(samples[k] == noise_at(k));
+        assert_int_equal(sb_recording_close(r, NULL), SB_OK);
+        assert_int_equal(unlink(in_folder(names[i])), 0);
+    }
+}
+
+static void a_disk_that_was_full_before_leaves_nothing(void **state) {
+    (void)state;
+    size_t kept = 1, before = files_in_folder();
+    assert_int_equal(write_through("none.wav", 10, &kept), SB_E_IO);
+    assert_int_equal(kept, 0);
     assert_int_equal(files_in_folder(), before);
 }
 
@@ -422,7 +454,8 @@ int main(void) {
         cmocka_unit_test(discarding_leaves_nothing),
         cmocka_unit_test(replaces_a_file_only_when_told),
         cmocka_unit_test(reports_a_place_that_cannot_be_written),
-        cmocka_unit_test(a_full_disk_leaves_nothing_behind),
+        cmocka_unit_test(a_full_disk_leaves_what_came_before),
+        cmocka_unit_test(a_disk_that_was_full_before_leaves_nothing),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }

@@ -93,7 +93,7 @@ static void write_file(const char *path, const float loop[], size_t seconds) {
         if (sb_recording_write(file, block, n) != SB_OK)
             fail("sb_recording_write");
     }
-    if (sb_recording_close(file) != SB_OK)
+    if (sb_recording_close(file, NULL) != SB_OK)
         fail("sb_recording_close");
 }
 

@@ -20,7 +20,7 @@ end() {
   status=$?
   [ $(($(date +%s) - from)) -le 3 ] || echo 'too late'
   echo "$1: exit $status"
-  sed 's/from .* at [0-9]* Hz/from X/; s/to .* at [0-9]* Hz/to X/; s/^[0-9.]* s with/N s with/' err
+  sed 's/from .* at [0-9]* Hz/from X/; s/to .* at [0-9]* Hz/to X/; s/^[0-9.]* s with/N s with/; s/first [0-9.]* s/first N s/' err
   cat out
 }
 
@@ -44,6 +44,12 @@ kill -INT $running
 end 'stopped'
 begin listen --save timed.wav --force --seconds 1
 end 'replaced'
+: >err
+(ulimit -f 200 && exec setback listen --save cut.wav --seconds 20) >out 2>err &
+running=$!
+pulse_await 'recording' err $running
+end 'the disk is full'
+setback measure --scale 25.5in --take cut.wav 2>&1
 begin listen --save lost.wav
 sleep 1
 pulse_signal KILL

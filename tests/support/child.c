@@ -81,6 +81,14 @@ bool child_copy(const child_home *home, const char *from, const char *to) {
     return out && fclose(out) == 0 && whole;
 }
 
+bool child_tool(const child_home *home, const char *words) {
+    char command[2 * CHILD_PATH_MAX + WORDS_MAX];
+    int folder = (int)(strrchr(home->interposer, '/') + 1 - home->interposer);
+    (void)snprintf(command, sizeof command, "cd '%s' && '%.*s'%s", home->folder, folder,
+                   home->interposer, words);
+    return system(command) == 0; /* NOLINT: paths and words of our own making */
+}
+
 size_t child_files(const child_home *home) {
     static const char *const ours[] = {".", "..", "out", "err", "report"};
     DIR *folder = opendir(home->folder);
@@ -94,6 +102,12 @@ size_t child_files(const child_home *home) {
     if (folder)
         (void)closedir(folder);
     return n;
+}
+
+long child_step(long all, long some) {
+    const char *every = getenv("SB_EVERY");
+    long step = every ? strtol(every, NULL, 10) : 1 + all / some;
+    return step > 0 ? step : 1;
 }
 
 /* --- running it ------------------------------------------------------------------------- */

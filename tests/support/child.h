@@ -51,8 +51,14 @@ bool child_copy(const child_home *home, const char *from, const char *to);
 /* Makes a file of a text. */
 bool child_put(const child_home *home, const char *name, const char *text);
 
+/* Runs one of the tools beside the test, such as mksignal, in the home. */
+bool child_tool(const child_home *home, const char *words);
+
 /* How many files are in the home, hidden ones too, beside those that running left. */
 size_t child_files(const child_home *home);
+
+/* The step that takes about `some` of `all`; $SB_EVERY where it is set. */
+long child_step(long all, long some);
 
 /* Starts the program on words divided by spaces; "@" in front of one stands for the folder of
  * fixtures. `input` is a descriptor, its standard input, or -1 for none; `output` takes its
