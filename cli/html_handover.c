@@ -219,16 +219,29 @@ static void put_row(FILE *out, const sb_handover_row *r, bool printed) {
     put(out, "</tr>\n");
 }
 
+static bool in_band(const sb_handover_row *r) {
+    return !*r->remark || strcmp(r->remark, "in band") == 0;
+}
+
+/* What of the paper's room is left for a row's like once it is printed; false: it is not. */
+static bool take_room(const sb_handover_row *r, const sb_page_fit *fit, double *room) {
+    double lines = sb_page_row_lines(r, fit->columns);
+    bool fits = lines <= *room;
+    *room = fits ? *room - lines : 0;
+    return fits;
+}
+
+/* Where the paper has not room for all, what is out of its band comes first. */
 static void put_rows(FILE *out, const sb_handover *h, const sb_page_fit *fit, bool heard) {
     sb_page_part part = heard ? SB_PART_HEARD : SB_PART_ROWS;
-    double room = fit->cut[part] ? fit->lines[part] - SB_PAGE_ROWS_HEAD : ENOUGH;
-    for (size_t i = 0; i < h->n_rows; i++) {
-        double lines = sb_page_row_lines(&h->rows[i], fit->columns);
-        if (h->rows[i].heard != heard)
-            continue;
-        put_row(out, &h->rows[i], lines <= room);
-        room = lines <= room ? room - lines : 0;
-    }
+    double room = fit->cut[part] ? fit->lines[part] - SB_PAGE_ROWS_HEAD : ENOUGH, rest = room;
+    for (size_t i = 0; i < h->n_rows; i++)
+        if (h->rows[i].heard == heard && !in_band(&h->rows[i]))
+            (void)take_room(&h->rows[i], fit, &rest);
+    for (size_t i = 0; i < h->n_rows; i++)
+        if (h->rows[i].heard == heard)
+            put_row(out, &h->rows[i],
+                    take_room(&h->rows[i], fit, in_band(&h->rows[i]) ? &rest : &room));
     put(out, "</tbody>\n</table>\n</section>\n");
 }
 
