@@ -80,7 +80,7 @@ BENCHES := $(patsubst %.c,$(B)/%,$(wildcard tests/bench/*.c))
 SHARE   := $(patsubst %,$(B)/share/%,setback.1 setback-book.5 setback.bash _setback)
 FUZZERS := $(patsubst %.c,$(B)/%,$(wildcard tests/fuzz/fuzz_*.c))
 FUZZERS := $(if $(T),$(call named,$(T:%=fuzz_%),$(FUZZERS)),$(FUZZERS))
-SCRIPTS := share/setback.bash $(wildcard .ci/* tests/run tests/leaks tests/long tests/bare-root tests/bare-deb tests/*/run tests/*/*.sh)
+SCRIPTS := cli/share/setback.bash $(wildcard .ci/* tests/run tests/leaks tests/long tests/bare-root tests/bare-deb tests/*/run tests/*/*.sh)
 
 # What a goal needs beyond what `all` needs, in the words of .ci/deps.
 NEEDS_test = test
@@ -195,11 +195,11 @@ $(B)/share/setback.1: $(BIN)
 	@mkdir -p $(@D)
 	$(Q)$(BIN) --man >$@
 
-$(B)/share/setback-book.5: share/setback-book.5 Makefile
+$(B)/share/setback-book.5: cli/share/setback-book.5 Makefile
 	@mkdir -p $(@D)
 	$(Q)sed 's/@VERSION@/$(VERSION)/' $< >$@
 
-$(B)/share/setback.bash $(B)/share/_setback: $(B)/share/%: share/% $(BIN)
+$(B)/share/setback.bash $(B)/share/_setback: $(B)/share/%: cli/share/% $(BIN)
 	@mkdir -p $(@D)
 	$(Q)$(BIN) --table | sed -e '/^@TABLE@$$/ { r /dev/stdin' -e 'd; }' $< >$@
 

@@ -1,5 +1,5 @@
 /* bench_log: the session's events as data of the book's log, and back. Fields:
- * share/setback-book.5.
+ * cli/share/setback-book.5.
  */
 #ifndef SB_BENCH_LOG_H
 #define SB_BENCH_LOG_H

@@ -9,8 +9,8 @@
  * the removal of the journal besides): what was acknowledged survives kill -9 and a power
  * cut. Several programs may use one book; each waits for another for up to five seconds.
  *
- * Event data are JSON objects; their fields are in share/setback-book.5. Nothing here prints but
- * sb_book_complain. A book belongs to one thread.
+ * Event data are JSON objects; their fields are in cli/share/setback-book.5. Nothing here prints
+ * but sb_book_complain. A book belongs to one thread.
  */
 #ifndef SB_BOOK_H
 #define SB_BOOK_H

@@ -1,5 +1,5 @@
 /* The schema of the book and its history. To change it: raise SB_BOOK_VERSION, add the step
- * that leads there from the version before, and say in share/setback-book.5 what is new. */
+ * that leads there from the version before, and say in cli/share/setback-book.5 what is new. */
 #include "cli/book_store.h"
 
 #define APPLICATION_ID 0x5342424b /* "SBBK", in the file's header: tells a book from others */

@@ -62,7 +62,7 @@ void sb_help_command(FILE *out, const sb_command *command);
 /* Prints the manual page as roff (man macros). */
 void sb_help_man(FILE *out);
 
-/* Prints the table for the shells' completions in share/, a line a command and an option,
+/* Prints the table for the shells' completions in cli/share/, a line a command and an option,
  * divided by tabs: command, --option (or . for the command), `once' or `many', what can be
  * completed (`flag' where there is no value or operand, else - and words, of which FILE and
  * INSTRUMENT stand for theirs), the value's name, help. */

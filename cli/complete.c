@@ -1,4 +1,4 @@
-/* What the shells' completions in share/ need to know of the command table. */
+/* What the shells' completions in cli/share/ need to know of the command table. */
 #include <string.h>
 
 #include "cli/command.h"

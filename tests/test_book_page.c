@@ -1,5 +1,5 @@
-/* The page share/setback-book.5 against a book as it is made: versions, tables, columns and kinds
- * of events, no more and no fewer. SQLite reads the book. */
+/* The page cli/share/setback-book.5 against a book as it is made: versions, tables, columns and
+ * kinds of events, no more and no fewer. SQLite reads the book. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -20,7 +20,7 @@ typedef struct {
 } fixture;
 
 static void read_page(char *text, size_t size) {
-    FILE *file = fopen("share/setback-book.5", "r");
+    FILE *file = fopen("cli/share/setback-book.5", "r");
     size_t n = file ? fread(text, 1, size - 1, file) : 0;
     text[n] = '\0';
     if (file)

@@ -1,6 +1,6 @@
 #!/bin/sh
 # The page on the book's format names every field that the program writes into a book.
-page=$FIXTURES/../share/setback-book.5
+page=$FIXTURES/../cli/share/setback-book.5
 setback book add practice --kind electric --owner J-17 --travel 3mm,4mm --thread 4-40
 setback bench practice --take "$FIXTURES/demo-6-E2.flac" --moved 6=1.7mm --changed relief --plain >/dev/null
 printf 'note brass nut fitted\nchanged strings\nmoved 6 1/4 turn clockwise\n' |
