@@ -2,6 +2,7 @@
 #include <math.h>
 
 #include "cli/balance.h"
+#include "cli/json_value.h"
 #include "core/pitch.h"
 
 static const char *verdict_word(const sb_balance *b) {
@@ -18,7 +19,7 @@ static const char *verdict_word(const sb_balance *b) {
 }
 
 static json_t *if_tilt(const sb_balance *b, double value) {
-    return sb_signal_number(b->has_tilt ? value : (double)NAN);
+    return sb_json_number(b->has_tilt ? value : (double)NAN);
 }
 
 json_t *sb_balance_data(const sb_balance *b, size_t i) {
@@ -64,10 +65,10 @@ json_t *sb_balance_json(const sb_balance *b, const char *name) {
         "schema", "setback.balance/1", "instrument", sb_signal_text(name), "position",
         sb_signal_text(b->position), "verdict", verdict_word(b), "tilt_db", if_tilt(b, t->tilt_db),
         "tilt_std_error_db", if_tilt(b, t->std_error_db), "tilt_limit_db", if_tilt(b, t->limit_db),
-        "move_mm", sb_signal_number(moves ? b->move.move_mm : none), "move_std_error_mm",
-        sb_signal_number(moves ? b->move.std_error_mm : none), "height_mm",
-        sb_signal_number(moves && sb_balance_height_mm(b) > 0 ? sb_balance_height_mm(b) : none),
-        "more_plucks", sb_signal_number(more ? t->more : none), "scatter_db", b->scatter.scatter_db,
+        "move_mm", sb_json_number(moves ? b->move.move_mm : none), "move_std_error_mm",
+        sb_json_number(moves ? b->move.std_error_mm : none), "height_mm",
+        sb_json_number(moves && sb_balance_height_mm(b) > 0 ? sb_balance_height_mm(b) : none),
+        "more_plucks", sb_json_number(more ? t->more : none), "scatter_db", b->scatter.scatter_db,
         "spread_db", if_tilt(b, t->spread_db), "spread_std_error_db",
         if_tilt(b, t->spread_std_error_db), "loudest",
         b->has_tilt ? json_integer((int)b->heard[t->loudest] + 1) : json_null(), "quietest",

@@ -7,19 +7,11 @@
 #include "cli/answer.h"
 #include "cli/bench_front.h"
 #include "cli/err.h"
+#include "cli/json_value.h"
 #include "cli/print.h"
 #include "core/pitch.h"
 
 #define WRITTEN (JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(12))
-
-/* A number, or null for what is not known. */
-static json_t *real(double value) {
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
-static json_t *known(bool is, double value) {
-    return is ? real(value) : json_null();
-}
 
 static json_t *text(const char *value) {
     json_t *string = value ? json_string(value) : NULL;
@@ -67,17 +59,18 @@ static json_t *string_state(const sb_bench *b, size_t string) {
     bool planned = p->state != SB_STRING_STALE && p->plan.cents_per_mm > 0;
     json_t *o = json_object();
     set_string(o, b, string);
-    set(o, "octave_error_cents", known(read, p->reading.cents));
-    set(o, "std_error_cents", known(read, p->reading.std_error));
+    set(o, "octave_error_cents", sb_json_number_if(read, p->reading.cents));
+    set(o, "std_error_cents", sb_json_number_if(read, p->reading.std_error));
     set(o, "state", json_string(sb_string_state_text(p->state)));
-    set(o, "needed_move_mm", known(planned, p->plan.move_mm));
-    set(o, "needed_std_error_mm", known(planned, p->plan.std_error_mm));
-    set(o, "estimate_cents", known(planned, p->learner.now.error_cents));
-    set(o, "estimate_std_error_cents", known(planned, sqrt(fmax(0, p->learner.now.error_var))));
-    set(o, "cents_per_mm", known(planned, p->plan.cents_per_mm));
-    set(o, "gain", real(p->learner.now.gain));
-    set(o, "before_cents", known(p->first.std_error > 0, p->first.cents));
-    set(o, "before_std_error_cents", known(p->first.std_error > 0, p->first.std_error));
+    set(o, "needed_move_mm", sb_json_number_if(planned, p->plan.move_mm));
+    set(o, "needed_std_error_mm", sb_json_number_if(planned, p->plan.std_error_mm));
+    set(o, "estimate_cents", sb_json_number_if(planned, p->learner.now.error_cents));
+    set(o, "estimate_std_error_cents",
+        sb_json_number_if(planned, sqrt(fmax(0, p->learner.now.error_var))));
+    set(o, "cents_per_mm", sb_json_number_if(planned, p->plan.cents_per_mm));
+    set(o, "gain", sb_json_number(p->learner.now.gain));
+    set(o, "before_cents", sb_json_number_if(p->first.std_error > 0, p->first.cents));
+    set(o, "before_std_error_cents", sb_json_number_if(p->first.std_error > 0, p->first.std_error));
     set(o, "moves", json_integer(p->learner.moves));
     set(o, "spoiled_by",
         p->state == SB_STRING_STALE ? json_string(sb_change_text(p->spoiled_by)) : json_null());
@@ -96,18 +89,19 @@ static json_t *saddle_state(const sb_bench *b, size_t s) {
     json_t *o = json_object(), *strings = json_array(), *left = json_array();
     for (size_t i = saddle->first; i <= saddle->last; i++) {
         (void)json_array_append_new(strings, json_integer((json_int_t)i));
-        (void)json_array_append_new(left, known(at->ready, at->remaining_cents[i - saddle->first]));
+        (void)json_array_append_new(
+            left, sb_json_number_if(at->ready, at->remaining_cents[i - saddle->first]));
     }
     bool turned = at->ready && at->due && at->move_mm == at->end_mm &&
                   sb_bench_turns(b, s, at->move_mm, &turns, &turn);
     set(o, "strings", strings);
     set(o, "fit", json_string(b->options.progress.fit == SB_FIT_LARGEST ? "largest" : "squares"));
-    set(o, "move_mm", known(at->ready, at->move_mm));
-    set(o, "end_mm", known(at->ready, at->end_mm));
+    set(o, "move_mm", sb_json_number_if(at->ready, at->move_mm));
+    set(o, "end_mm", sb_json_number_if(at->ready, at->end_mm));
     set(o, "remaining_cents", left);
     set(o, "due", json_boolean(at->due));
     set(o, "at_limit", at->ready ? json_boolean(at->at_limit) : json_null());
-    set(o, "turns", known(turned, turns));
+    set(o, "turns", sb_json_number_if(turned, turns));
     set(o, "turn", turned ? json_string(sb_turn_text(turn)) : json_null());
     return o;
 }
@@ -150,9 +144,9 @@ static void set_heard(json_t *o, const sb_bench *b, const sb_news *news) {
     set_string(o, b, news->string);
     set(o, "side",
         news->string == 0 ? json_null() : json_string(news->fretted ? "fretted" : "open"));
-    set(o, "hz", known(r->hz > 0, r->hz));
-    set(o, "std_error_cents", known(r->fault == SB_PLUCK_GOOD, r->std_error_cents));
-    set(o, "at_s", real(news->at_s));
+    set(o, "hz", sb_json_number_if(r->hz > 0, r->hz));
+    set(o, "std_error_cents", sb_json_number_if(r->fault == SB_PLUCK_GOOD, r->std_error_cents));
+    set(o, "at_s", sb_json_number(news->at_s));
     set(o, "take", text(news->take));
 }
 
@@ -166,7 +160,7 @@ static void tell_note(sb_lines *l, const sb_bench *b, const sb_news *news) {
         set(o, "reason", json_string(news->text));
     else if (news->kind == SB_NEWS_NOTE)
         set(o, "detune_cents",
-            known(!news->fretted && sb_bench_detune(b, news->string, &cents), cents));
+            sb_json_number_if(!news->fretted && sb_bench_detune(b, news->string, &cents), cents));
     put(l, o);
 }
 
@@ -177,7 +171,7 @@ static void tell_reading(sb_lines *l, const sb_bench *b, const sb_news *news) {
         (void)json_object_update(o, state);
     json_decref(state);
     set(o, "plucks", json_pack("[I, I]", (json_int_t)i->n_open, (json_int_t)i->n_fretted));
-    set(o, "drift_cents_per_min", known(i->drift_fitted, i->drift_cents_per_min));
+    set(o, "drift_cents_per_min", sb_json_number_if(i->drift_fitted, i->drift_cents_per_min));
     put(l, o);
     if (!l->cautioned && b->progress.strings[news->string - 1].state == SB_STRING_DUE) {
         l->cautioned = true;
@@ -192,8 +186,8 @@ static void tell_move(sb_lines *l, const sb_bench *b, const sb_news *news) {
     for (size_t i = saddle->first; i <= saddle->last; i++)
         (void)json_array_append_new(strings, json_integer((json_int_t)i));
     set(o, "strings", strings);
-    set(o, "move_mm", real(news->move_mm));
-    set(o, "end_mm", real(news->end_mm));
+    set(o, "move_mm", sb_json_number(news->move_mm));
+    set(o, "end_mm", sb_json_number(news->end_mm));
     set(o, "inferred", json_boolean(news->inferred));
     put(l, o);
 }
@@ -209,8 +203,8 @@ static void tell_settling(sb_lines *l, const sb_bench *b, const sb_news *news) {
     json_t *o = event("settling");
     set_string(o, b, news->string);
     set(o, "verdict", json_string(sb_settle_text(news->settling.kind)));
-    set(o, "drift_cents_per_min", real(news->settling.drift_cents_per_min));
-    set(o, "drift_std_error", real(news->settling.std_error));
+    set(o, "drift_cents_per_min", sb_json_number(news->settling.drift_cents_per_min));
+    set(o, "drift_std_error", sb_json_number(news->settling.std_error));
     put(l, o);
 }
 

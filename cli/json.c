@@ -1,8 +1,8 @@
 #include "cli/json.h"
 
 #include <jansson.h>
-#include <math.h>
 
+#include "cli/json_value.h"
 #include "cli/text.h"
 #include "core/length.h"
 #include "core/pitch.h"
@@ -28,11 +28,11 @@ static void put(build *b, const char *key, json_t *value) {
 }
 
 static void put_number(build *b, const char *key, double value) {
-    put(b, key, isfinite(value) ? json_real(value + 0.0) : json_null()); /* no -0 */
+    put(b, key, sb_json_number(value));
 }
 
 static void put_number_if(build *b, const char *key, bool known, double value) {
-    put(b, key, known && isfinite(value) ? json_real(value + 0.0) : json_null()); /* no -0 */
+    put(b, key, sb_json_number_if(known, value));
 }
 
 static void put_whole(build *b, const char *key, size_t value) {

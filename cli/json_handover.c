@@ -1,19 +1,15 @@
 /* The sheet as setback.handover/1; fields in DEVELOPERS.md. */
 #include <jansson.h>
-#include <math.h>
 #include <stdlib.h>
 
 #include "cli/handover.h"
 #include "cli/json_memory.h"
+#include "cli/json_value.h"
 
 #define WRITTEN (JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(12))
 
 /* json_pack fails on a NULL that it is given to take over, so that a failed allocation shows once,
  * at the end. */
-
-static json_t *number_if(bool known, double value) {
-    return known && isfinite(value) ? json_real(value + 0.0) : json_null(); /* no -0 */
-}
 
 static json_t *sayings(const sb_sayings *list) {
     json_t *array = json_array();
@@ -36,16 +32,16 @@ static json_t *with(json_t *array, json_t *item) {
 static json_t *string_object(const sb_handover *h, size_t i) {
     const sb_handover_string *s = &h->strings[i];
     const sb_string *is = &h->instrument.strings[i];
-    return json_pack("{s:i, s:s, s:o, s:b, s:b, s:s, s:o, s:o, s:o, s:o, s:b, s:o, s:o}", "string",
-                     (int)i + 1, "note", s->note, "gauge_mm",
-                     number_if(is->gauge_mm > 0, is->gauge_mm), "wound", (int)is->wound, "fitted",
-                     (int)h->fitted[i], "state", sb_string_state_text(s->state), "before_cents",
-                     number_if(s->before_known, s->before.cents), "before_std_error_cents",
-                     number_if(s->before_known, s->before.std_error), "after_cents",
-                     number_if(s->after_known, s->after.cents), "after_std_error_cents",
-                     number_if(s->after_known, s->after.std_error), "read_again", (int)s->again,
-                     "saddle_move_mm", number_if(true, s->moved_mm), "wanting",
-                     s->wants ? json_string(s->wants) : json_null());
+    return json_pack(
+        "{s:i, s:s, s:o, s:b, s:b, s:s, s:o, s:o, s:o, s:o, s:b, s:o, s:o}", "string", (int)i + 1,
+        "note", s->note, "gauge_mm", sb_json_number_if(is->gauge_mm > 0, is->gauge_mm), "wound",
+        (int)is->wound, "fitted", (int)h->fitted[i], "state", sb_string_state_text(s->state),
+        "before_cents", sb_json_number_if(s->before_known, s->before.cents),
+        "before_std_error_cents", sb_json_number_if(s->before_known, s->before.std_error),
+        "after_cents", sb_json_number_if(s->after_known, s->after.cents), "after_std_error_cents",
+        sb_json_number_if(s->after_known, s->after.std_error), "read_again", (int)s->again,
+        "saddle_move_mm", sb_json_number_if(true, s->moved_mm), "wanting",
+        s->wants ? json_string(s->wants) : json_null());
 }
 
 static json_t *strings(const sb_handover *h) {

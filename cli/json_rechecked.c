@@ -1,7 +1,7 @@
 /* setback.recheck/1: a recheck for scripts. */
 #include <jansson.h>
-#include <math.h>
 
+#include "cli/json_value.h"
 #include "cli/rechecked.h"
 #include "core/pitch.h"
 
@@ -12,12 +12,8 @@ static void set(json_t *object, const char *name, json_t *value) {
     (void)json_object_set_new(object, name, value);
 }
 
-static json_t *known(bool is, double value) {
-    return is && isfinite(value) ? json_real(value) : json_null();
-}
-
 static json_t *figure(const sb_figure *f) {
-    return known(f->std_error >= 0, f->value);
+    return sb_json_number_if(f->std_error >= 0, f->value);
 }
 
 static json_t *text(const char *value) {
@@ -54,14 +50,14 @@ static json_t *string_of(const sb_rechecked *r, size_t i) {
     sb_note_format(r->d.instrument.strings[i].semitone, note, sizeof note);
     set(o, "string", json_integer((json_int_t)i + 1));
     set(o, "note", json_string(note));
-    set(o, "octave_error_cents", known(now, s->now.cents));
-    set(o, "std_error_cents", known(now, s->now.std_error));
-    set(o, "was_cents", known(was, s->was.cents));
-    set(o, "was_std_error_cents", known(was, s->was.std_error));
-    set(o, "change_cents", known(now && was, c->change_cents));
-    set(o, "change_std_error_cents", known(now && was, c->std_error_cents));
+    set(o, "octave_error_cents", sb_json_number_if(now, s->now.cents));
+    set(o, "std_error_cents", sb_json_number_if(now, s->now.std_error));
+    set(o, "was_cents", sb_json_number_if(was, s->was.cents));
+    set(o, "was_std_error_cents", sb_json_number_if(was, s->was.std_error));
+    set(o, "change_cents", sb_json_number_if(now && was, c->change_cents));
+    set(o, "change_std_error_cents", sb_json_number_if(now && was, c->std_error_cents));
     set(o, "verdict", json_string(sb_recheck_text(c->verdict)));
-    set(o, "by_cents", known(now && was, c->by_cents));
+    set(o, "by_cents", sb_json_number_if(now && was, c->by_cents));
     set(o, "inside",
         c->inside == SB_INSIDE_UNKNOWN ? json_null() : json_boolean(c->inside == SB_INSIDE));
     set(o, "compromise", json_boolean(s->compromise));

@@ -3,11 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "cli/json_value.h"
 #include "cli/specs_print.h"
-
-static json_t *finite(double value, bool known) {
-    return known && isfinite(value) ? json_real(value) : json_null();
-}
 
 static json_t *words(const char *text) {
     return text[0] ? json_string(text) : json_null();
@@ -24,9 +21,9 @@ static json_t *head_object(const sb_specs_shown *q, const sb_spec *s) {
 }
 
 static json_t *verdict_object(const sb_spec *s) {
-    json_t *band = s->banded
-                       ? json_pack("[o, o]", finite(s->band.low, true), finite(s->band.high, true))
-                       : json_null();
+    json_t *band =
+        s->banded ? json_pack("[o, o]", sb_json_number(s->band.low), sb_json_number(s->band.high))
+                  : json_null();
     const char *from = !s->banded ? "" : s->own ? "shop" : "common practice";
     return json_pack("{s:o, s:o, s:o, s:o}", "band", band, "band_from", words(from), "verdict",
                      words(sb_spec_verdict_text(s->id.kind, s->latest.verdict)), "first_verdict",
@@ -35,16 +32,17 @@ static json_t *verdict_object(const sb_spec *s) {
 
 static json_t *length_object(const sb_spec *s) {
     return json_pack("{s:f, s:o}", "value_mm", s->latest.value, "first_mm",
-                     finite(s->first.value, s->first.known));
+                     sb_json_number_if(s->first.known, s->first.value));
 }
 
 static json_t *ohm_object(const sb_spec *s) {
     return json_pack("{s:o, s:o, s:b, s:o, s:o, s:o, s:b}", "value_ohm",
-                     finite(s->latest.value, true), "first_ohm",
-                     finite(s->first.value, s->first.known), "open", (int)isinf(s->latest.value),
-                     "parallel_ohm", finite(s->coils.parallel_ohm, s->coils_known), "series_ohm",
-                     finite(s->coils.series_ohm, s->coils_known), "remark", words(s->remark),
-                     "fault", (int)s->fault);
+                     sb_json_number(s->latest.value), "first_ohm",
+                     sb_json_number_if(s->first.known, s->first.value), "open",
+                     (int)isinf(s->latest.value), "parallel_ohm",
+                     sb_json_number_if(s->coils_known, s->coils.parallel_ohm), "series_ohm",
+                     sb_json_number_if(s->coils_known, s->coils.series_ohm), "remark",
+                     words(s->remark), "fault", (int)s->fault);
 }
 
 /* Takes `more` over. */

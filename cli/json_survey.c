@@ -1,24 +1,16 @@
 #include "cli/json_survey.h"
 
 #include <jansson.h>
-#include <math.h>
 #include <stdlib.h>
 
 #include "cli/json_memory.h"
+#include "cli/json_value.h"
 #include "cli/text.h"
 
 #define WRITTEN (JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(10))
 
 /* json_pack and json_object_update_new take what they are given and fail on a NULL, so that a
  * failed allocation shows once, at the end. */
-
-static json_t *number(double value) {
-    return isfinite(value) ? json_real(value + 0.0) : json_null(); /* no -0 */
-}
-
-static json_t *number_if(bool known, double value) {
-    return known ? number(value) : json_null();
-}
 
 static json_t *clean_string(const char *text) {
     char clean[1024];
@@ -67,13 +59,14 @@ static json_t *fret_object(const sb_surveyed *s, size_t i) {
     const sb_survey *v = &s->survey;
     bool heard = s->open_hz > 0;
     return json_pack("{s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:b}", "fret", r->fret,
-                     "error_cents", number(r->error_cents), "std_error_cents",
-                     number_if(r->std_error_cents > 0, r->std_error_cents), "used_std_error_cents",
-                     number(v->used_std_error_cents[i]), "weight", number(r->weight), "plucks",
+                     "error_cents", sb_json_number(r->error_cents), "std_error_cents",
+                     sb_json_number_if(r->std_error_cents > 0, r->std_error_cents),
+                     "used_std_error_cents", sb_json_number(v->used_std_error_cents[i]), "weight",
+                     sb_json_number(r->weight), "plucks",
                      heard ? json_integer((json_int_t)s->plucks[i]) : json_null(), "fitted_cents",
-                     number(v->fitted_cents[i]), "saddle_only_cents",
-                     number(v->saddle_only_cents[i]), "cured_cents", number(v->cured_cents[i]),
-                     "outlier", (int)v->bad[i]);
+                     sb_json_number(v->fitted_cents[i]), "saddle_only_cents",
+                     sb_json_number(v->saddle_only_cents[i]), "cured_cents",
+                     sb_json_number(v->cured_cents[i]), "outlier", (int)v->bad[i]);
 }
 
 static json_t *frets(const sb_surveyed *s) {
@@ -90,48 +83,50 @@ static json_t *open_object(const sb_surveyed *s) {
     if (!(s->open_hz > 0))
         return json_null();
     sb_note_format(sb_note_nearest(s->open_hz, s->plan->a4_hz, NULL), note, sizeof note);
-    return json_pack("{s:s, s:o, s:o, s:o}", "note", note, "hz", number(s->open_hz),
-                     "inharmonicity", number_if(s->inharmonicity > 0, s->inharmonicity),
+    return json_pack("{s:s, s:o, s:o, s:o}", "note", note, "hz", sb_json_number(s->open_hz),
+                     "inharmonicity", sb_json_number_if(s->inharmonicity > 0, s->inharmonicity),
                      "inharmonicity_std_error",
-                     number_if(s->inharmonicity > 0, s->inharmonicity_std_error));
+                     sb_json_number_if(s->inharmonicity > 0, s->inharmonicity_std_error));
 }
 
 static json_t *head_object(const sb_surveyed *s) {
     return json_pack("{s:s, s:o, s:o, s:o, s:o}", "schema", "setback.survey/1", "source",
                      s->source ? clean_string(s->source) : json_null(), "string",
                      s->string > 0 ? json_integer(s->string) : json_null(), "scale_mm",
-                     number(s->options.neck.scale_mm), "open", open_object(s));
+                     sb_json_number(s->options.neck.scale_mm), "open", open_object(s));
 }
 
 static json_t *parts_object(const sb_surveyed *s) {
     const sb_survey *v = &s->survey;
     const double *error = v->std_error_mm;
     return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "saddle_move_mm",
-                     number(sb_surveyed_move_mm(s, SB_PART_SADDLE)), "saddle_std_error_mm",
-                     number(error[SB_PART_SADDLE]), "nut_move_mm",
-                     number(sb_surveyed_move_mm(s, SB_PART_NUT)), "nut_std_error_mm",
-                     number(error[SB_PART_NUT]), "slot_excess_mm",
-                     number(v->excess_mm[SB_PART_SLOT]), "slot_std_error_mm",
-                     number(error[SB_PART_SLOT]), "fitted", part_names(v->fitted));
+                     sb_json_number(sb_surveyed_move_mm(s, SB_PART_SADDLE)), "saddle_std_error_mm",
+                     sb_json_number(error[SB_PART_SADDLE]), "nut_move_mm",
+                     sb_json_number(sb_surveyed_move_mm(s, SB_PART_NUT)), "nut_std_error_mm",
+                     sb_json_number(error[SB_PART_NUT]), "slot_excess_mm",
+                     sb_json_number(v->excess_mm[SB_PART_SLOT]), "slot_std_error_mm",
+                     sb_json_number(error[SB_PART_SLOT]), "fitted", part_names(v->fitted));
 }
 
 static json_t *correlations_object(const sb_survey *v) {
     bool nut = v->fitted[SB_PART_NUT], slot = v->fitted[SB_PART_SLOT];
-    return json_pack(
-        "{s:o, s:o, s:o}", "saddle_nut_correlation",
-        number_if(nut, v->correlation[SB_PART_SADDLE][SB_PART_NUT]), "saddle_slot_correlation",
-        number_if(slot, v->correlation[SB_PART_SADDLE][SB_PART_SLOT]), "nut_slot_correlation",
-        number_if(nut && slot, v->correlation[SB_PART_NUT][SB_PART_SLOT]));
+    return json_pack("{s:o, s:o, s:o}", "saddle_nut_correlation",
+                     sb_json_number_if(nut, v->correlation[SB_PART_SADDLE][SB_PART_NUT]),
+                     "saddle_slot_correlation",
+                     sb_json_number_if(slot, v->correlation[SB_PART_SADDLE][SB_PART_SLOT]),
+                     "nut_slot_correlation",
+                     sb_json_number_if(nut && slot, v->correlation[SB_PART_NUT][SB_PART_SLOT]));
 }
 
 static json_t *fit_object(const sb_survey *v) {
     return json_pack("{s:o, s:o, s:o, s:b, s:o, s:i, s:o, s:o}", "saddle_only_move_mm",
-                     number(v->saddle_only_mm), "saddle_only_std_error_mm",
-                     number(v->saddle_only_std_error_mm), "saddle_only_rms_cents",
-                     number(v->saddle_only_rms_cents), "adequate", (int)v->adequate, "chi_squared",
-                     number_if(v->errors_known, v->chi2), "degrees_of_freedom", v->dof,
-                     "probability", number_if(v->errors_known && v->dof > 0, v->probability),
-                     "scatter_cents", number(v->scatter_cents));
+                     sb_json_number(v->saddle_only_mm), "saddle_only_std_error_mm",
+                     sb_json_number(v->saddle_only_std_error_mm), "saddle_only_rms_cents",
+                     sb_json_number(v->saddle_only_rms_cents), "adequate", (int)v->adequate,
+                     "chi_squared", sb_json_number_if(v->errors_known, v->chi2),
+                     "degrees_of_freedom", v->dof, "probability",
+                     sb_json_number_if(v->errors_known && v->dof > 0, v->probability),
+                     "scatter_cents", sb_json_number(v->scatter_cents));
 }
 
 static json_t *verdict_object(const sb_surveyed *s) {
@@ -149,8 +144,8 @@ static json_t *verdict_object(const sb_surveyed *s) {
 }
 
 static json_t *rest_object(const sb_surveyed *s) {
-    return json_pack("{s:o, s:o, s:b, s:o}", "stretch", number(s->survey.kappa.kappa),
-                     "stretch_factor", number(s->survey.kappa.factor), "stretch_told",
+    return json_pack("{s:o, s:o, s:b, s:o}", "stretch", sb_json_number(s->survey.kappa.kappa),
+                     "stretch_factor", sb_json_number(s->survey.kappa.factor), "stretch_told",
                      (int)s->kappa_told, "frets", frets(s));
 }
 

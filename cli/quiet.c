@@ -5,6 +5,7 @@
 
 #include "cli/complain.h"
 #include "cli/err.h"
+#include "cli/json_value.h"
 #include "core/levels.h"
 
 #define RINGS_DB 3.0 /* so much quieter in its second half: something dies away */
@@ -129,7 +130,7 @@ double sb_quiet_pluck_error_db(const sb_quiet *q) {
 /* --- JSON ----------------------------------------------------------------------------------- */
 
 static json_t *level(double dbfs) {
-    return sb_signal_number(dbfs > SB_LEVEL_NONE ? dbfs : (double)NAN);
+    return sb_json_number(dbfs > SB_LEVEL_NONE ? dbfs : (double)NAN);
 }
 
 static json_t *harmonics(const sb_silence *s) {
@@ -153,8 +154,8 @@ static json_t *before_of(const sb_quiet *q) {
     return json_pack(
         "{s:f, s:f, s:o, s:o, s:o}", "noise_dbfs", e->noise_dbfs, "noise_std_error_db",
         e->noise_std_error_db, "hum_dbfs", level(e->hum_dbfs), "hum_std_error_db",
-        sb_signal_number(e->hum_dbfs > SB_LEVEL_NONE ? e->hum_std_error_db : (double)NAN),
-        "below_pluck_db", sb_signal_number(e->below_db));
+        sb_json_number(e->hum_dbfs > SB_LEVEL_NONE ? e->hum_std_error_db : (double)NAN),
+        "below_pluck_db", sb_json_number(e->below_db));
 }
 
 json_t *sb_quiet_data(const sb_quiet *q, const char *name) {
@@ -166,21 +167,20 @@ json_t *sb_quiet_data(const sb_quiet *q, const char *name) {
         "what", "quiet", "position", sb_signal_text(q->position), "when",
         q->after ? "after" : "before", "noise_dbfs", s->noise_dbfs, "noise_std_error_db",
         s->noise_std_error_db, "hum_dbfs", level(s->hum_dbfs), "hum_std_error_db",
-        sb_signal_number(hum ? s->hum_std_error_db : none), "hum_hz",
+        sb_json_number(hum ? s->hum_std_error_db : none), "hum_hz",
         hum ? json_integer(s->nominal_hz) : json_null(), "mains_hz",
-        sb_signal_number(hum ? s->mains_hz : none), "total_dbfs", s->total_dbfs,
-        "total_std_error_db", s->total_std_error_db, "pluck_dbfs",
-        sb_signal_number(q->has_pluck ? q->pluck_dbfs : none), "below_pluck_db",
-        sb_signal_number(sb_quiet_below_db(q)), "below_std_error_db",
-        sb_signal_number(q->has_pluck ? hypot(sb_quiet_pluck_error_db(q), s->total_std_error_db)
-                                      : none),
+        sb_json_number(hum ? s->mains_hz : none), "total_dbfs", s->total_dbfs, "total_std_error_db",
+        s->total_std_error_db, "pluck_dbfs", sb_json_number(q->has_pluck ? q->pluck_dbfs : none),
+        "below_pluck_db", sb_json_number(sb_quiet_below_db(q)), "below_std_error_db",
+        sb_json_number(q->has_pluck ? hypot(sb_quiet_pluck_error_db(q), s->total_std_error_db)
+                                    : none),
         "seconds", s->length_s, "band_to_hz", s->band_to_hz, "take", sb_signal_text(q->path));
     if (!name || !data)
         return data;
     json_t *all =
         json_pack("{s:s, s:o, s:b, s:o, s:o, s:o}", "schema", "setback.quiet/1", "instrument",
                   sb_signal_text(name), "pluck_from_book", (int)q->pluck_from_book,
-                  "mains_std_error_hz", sb_signal_number(hum ? s->mains_std_error_hz : none),
+                  "mains_std_error_hz", sb_json_number(hum ? s->mains_std_error_hz : none),
                   "harmonics", harmonics(s), "before", before_of(q));
     if (all && json_object_del(data, "what") == 0 && json_object_update(all, data) == 0) {
         json_decref(data);

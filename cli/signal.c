@@ -172,10 +172,6 @@ int sb_signal_keep(const sb_book_named *named, const sb_book_at *at, sb_signal_e
     return sb_book_complain(status, at->path, named->name);
 }
 
-json_t *sb_signal_number(double value) {
-    return isfinite(value) ? json_real(value + 0.0) : json_null(); /* no -0 */
-}
-
 json_t *sb_signal_text(const char *text) {
     char clean[1024];
     if (!text || !text[0])

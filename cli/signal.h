@@ -92,9 +92,6 @@ bool sb_signal_add(sb_signal_events *events, int string, json_t *data);
 int sb_signal_keep(const sb_book_named *named, const sb_book_at *at, sb_signal_events *events);
 void sb_signal_drop(sb_signal_events *events);
 
-/* A finite number, or null. */
-json_t *sb_signal_number(double value);
-
 /* A name, or null for "". */
 json_t *sb_signal_text(const char *text);
 

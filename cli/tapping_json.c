@@ -1,6 +1,7 @@
 /* The map of pickups and positions as JSON: setback.taps/1, and the data of its events. */
 #include <math.h>
 
+#include "cli/json_value.h"
 #include "cli/tapping.h"
 
 json_t *sb_tapping_data(const sb_tapping *t, size_t p, size_t q) {
@@ -9,9 +10,9 @@ json_t *sb_tapping_data(const sb_tapping *t, size_t p, size_t q) {
     return json_pack(
         "{s:s, s:o, s:o, s:o, s:o, s:o, s:i, s:s, s:b, s:o}", "what", "taps", "position",
         sb_signal_text(t->position[p]), "pickup", sb_signal_text(t->pickup[q]), "level_dbfs",
-        sb_signal_number(c->heard ? c->level_dbfs : none), "relative_db",
-        sb_signal_number(c->heard ? c->relative_db : none), "std_error_db",
-        sb_signal_number(c->heard && c->std_error_db > 0 ? c->std_error_db : none), "taps",
+        sb_json_number(c->heard ? c->level_dbfs : none), "relative_db",
+        sb_json_number(c->heard ? c->relative_db : none), "std_error_db",
+        sb_json_number(c->heard && c->std_error_db > 0 ? c->std_error_db : none), "taps",
         (int)t->taps[p][q], "verdict", sb_tap_verdict_text(c->verdict), "sure", (int)c->sure,
         "meant", t->map.has_meant[p] ? json_boolean(t->map.meant[p][q]) : json_null());
 }
@@ -73,7 +74,7 @@ json_t *sb_tapping_json(const sb_tapping *t, const char *name) {
     }
     return json_pack("{s:s, s:o, s:o, s:o, s:i, s:i, s:o, s:o}", "schema", "setback.taps/1",
                      "instrument", sb_signal_text(name), "scatter_db",
-                     sb_signal_number(t->scatter_db > 0 ? t->scatter_db : (double)NAN), "as_meant",
+                     sb_json_number(t->scatter_db > 0 ? t->scatter_db : (double)NAN), "as_meant",
                      sb_tapping_has_meant(t) ? json_boolean(t->n_findings == 0) : json_null(),
                      "strings", (int)t->strings, "overloaded", (int)t->overloaded, "cells",
                      cells(t), "findings", findings);
