@@ -7,6 +7,7 @@
 #include "cli/balance.h"
 #include "cli/complain.h"
 #include "cli/err.h"
+#include "cli/option_rows.h"
 #include "cli/term.h"
 #include "core/pitch.h"
 
@@ -32,16 +33,13 @@ static const sb_option sound_options[] = {
     {"plucks", SB_OPT_WHOLE, offsetof(balance_args, live.plucks), "N",
      "how many plucks of each string: to wait for, live, or that were made (default 3)", 2, 20,
      false},
-    {"a4", SB_OPT_NUMBER, offsetof(balance_args, a4_hz), "HZ", "the pitch of A4 (default 440)", 380,
-     480, false},
+    SB_ROW_A4(balance_args, a4_hz, 480),
 };
 
 static const sb_option live_options[] = {
     {"position", SB_OPT_TEXT, offsetof(balance_args, position), "NAME",
      "which position of the selector it is in", 0, 0, false},
-    {"timeout", SB_OPT_NUMBER, offsetof(balance_args, live.timeout_s), "S",
-     "stop listening after this time (default: never; 60 where there is no terminal)", 1, 86400,
-     false},
+    SB_ROW_TIMEOUT(balance_args, live.timeout_s),
 };
 
 static const sb_option answer_options[] = {

@@ -37,9 +37,7 @@ static const sb_option sound_options[] = {
 static const sb_option live_options[] = {
     {"plucks", SB_OPT_WHOLE, offsetof(measure_args, live.plucks), "N",
      "how many good plucks of each note to wait for, at least (default 1)", 1, 20, false},
-    {"timeout", SB_OPT_NUMBER, offsetof(measure_args, live.timeout_s), "S",
-     "stop listening after this time (default: never; 60 where there is no terminal)", 1, 86400,
-     false},
+    SB_ROW_TIMEOUT(measure_args, live.timeout_s),
 };
 
 static const sb_option answer_options[] = {

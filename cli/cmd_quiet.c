@@ -5,6 +5,7 @@
 
 #include "cli/complain.h"
 #include "cli/err.h"
+#include "cli/option_rows.h"
 #include "cli/quiet.h"
 #include "cli/term.h"
 
@@ -29,9 +30,7 @@ static const sb_option sound_options[] = {
 static const sb_option live_options[] = {
     {"positions", SB_OPT_TEXT, offsetof(quiet_args, positions), "LIST",
      "the selector's positions to listen to one after another, such as 1,2,3", 0, 0, false},
-    {"timeout", SB_OPT_NUMBER, offsetof(quiet_args, live.timeout_s), "S",
-     "stop listening after this time (default: never; 60 where there is no terminal)", 1, 86400,
-     false},
+    SB_ROW_TIMEOUT(quiet_args, live.timeout_s),
 };
 
 static const sb_option answer_options[] = {

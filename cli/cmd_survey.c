@@ -85,9 +85,7 @@ static const sb_option sound_options[] = {
 static const sb_option live_options[] = {
     {"plucks", SB_OPT_WHOLE, offsetof(survey_args, live.plucks), "N",
      "how many good plucks of each fret to wait for, at least (default 1)", 1, 10, false},
-    {"timeout", SB_OPT_NUMBER, offsetof(survey_args, live.timeout_s), "S",
-     "stop listening after this time (default: never; 60 where there is no terminal)", 1, 86400,
-     false},
+    SB_ROW_TIMEOUT(survey_args, live.timeout_s),
 };
 
 static const sb_option answer_options[] = {

@@ -5,6 +5,7 @@
 
 #include "cli/complain.h"
 #include "cli/err.h"
+#include "cli/option_rows.h"
 #include "cli/tapping.h"
 #include "cli/term.h"
 
@@ -32,9 +33,7 @@ static const sb_option live_options[] = {
     {"positions", SB_OPT_TEXT, offsetof(taps_args, positions), "LIST",
      "the selector's positions to go through, such as 1,2,3 (default: those of --meant)", 0, 0,
      false},
-    {"timeout", SB_OPT_NUMBER, offsetof(taps_args, live.timeout_s), "S",
-     "stop listening after this time (default: never; 60 where there is no terminal)", 1, 86400,
-     false},
+    SB_ROW_TIMEOUT(taps_args, live.timeout_s),
 };
 
 static const sb_option answer_options[] = {

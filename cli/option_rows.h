@@ -25,6 +25,14 @@
             most, false                                                                            \
     }
 
+/* double, s: of what listens until it has heard enough. */
+#define SB_ROW_TIMEOUT(type, member)                                                               \
+    {                                                                                              \
+        "timeout", SB_OPT_NUMBER, offsetof(type, member), "S",                                     \
+            "stop listening after this time (default: never; 60 where there is no terminal)", 1,   \
+            86400, false                                                                           \
+    }
+
 /* double, cents. */
 #define SB_ROW_TOLERANCE(type, member)                                                             \
     {                                                                                              \
