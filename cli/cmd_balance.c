@@ -176,16 +176,11 @@ static int judge(work *w, int worst) {
 /* --- the answer ----------------------------------------------------------------------------- */
 
 static int keep(work *w) {
-    bool whole = true;
     for (size_t p = 0; p < w->n; p++)
         for (size_t i = 0; i < w->balance[p].n_heard && !w->bad[p]; i++)
-            whole = sb_signal_add(&w->events, (int)w->balance[p].heard[i] + 1,
-                                  sb_balance_data(&w->balance[p], i)) &&
-                    whole;
-    if (whole)
-        return sb_signal_keep(&w->named, &w->args.at, &w->events);
-    sb_signal_drop(&w->events);
-    return sb_complain_memory();
+            sb_signal_add(&w->events, (int)w->balance[p].heard[i] + 1,
+                          sb_balance_data(&w->balance[p], i));
+    return sb_signal_keep(&w->named, &w->args.at, &w->events);
 }
 
 static int show(work *w) {

@@ -110,7 +110,7 @@ static void work_free(work *w) {
 
 static int measure_take(const measure_args *args, work *w, const char *path) {
     sb_take_reset(w->take[0]);
-    int code = sb_load_take(w->take[0], path, args->live.input.channel);
+    int code = sb_load_take(w->take[0], path, args->live.input.channel, NULL);
     if (code != EX_OK)
         return code;
     sb_outcome outcome = sb_measure_take(&w->task, w->take[0], w->m);
@@ -133,7 +133,7 @@ static int measure_takes(const measure_args *args, work *w) {
 static int measure_pair(const measure_args *args, work *w) {
     const char *path[2] = {args->open, args->fretted};
     for (int i = 0; i < 2; i++) {
-        int code = sb_load_take(w->take[i], path[i], args->live.input.channel);
+        int code = sb_load_take(w->take[i], path[i], args->live.input.channel, NULL);
         if (code != EX_OK)
             return code;
     }

@@ -129,12 +129,10 @@ static int conclude(work *w, int code) {
         return code; /* for want of memory nothing else is tried */
     for (size_t i = 0; i < w->n; i++) {
         sb_quiet_place(&w->log, w->args.when, &w->quiet[i]);
-        whole = sb_signal_add(&w->events, 0, sb_quiet_data(&w->quiet[i], NULL)) && whole;
+        sb_signal_add(&w->events, 0, sb_quiet_data(&w->quiet[i], NULL));
     }
-    if (w->n == 0 || !whole) {
-        sb_signal_drop(&w->events);
-        return whole ? code : sb_complain_memory();
-    }
+    if (w->n == 0)
+        return code;
     int kept = sb_signal_keep(&w->named, &w->args.at, &w->events);
     if (kept != EX_OK)
         return kept;

@@ -315,7 +315,7 @@ static int survey_take(work *w, const char *path) {
     sb_surveyed *s = begin(w, path);
     sb_take_reset(w->take);
     int code = path
-                   ? sb_load_take(w->take, path, w->args.live.input.channel)
+                   ? sb_load_take(w->take, path, w->args.live.input.channel, NULL)
                    : sb_survey_listen(&w->args.live, &w->plan, open_hz, n_open, w->take, &w->frets);
     if (code != EX_OK)
         return code;

@@ -161,15 +161,11 @@ static int hear_live(work *w) {
 
 static int keep(work *w) {
     const sb_tapping *t = &w->tapping;
-    bool whole = true;
     for (size_t p = 0; p < t->map.n_positions; p++)
         for (size_t q = 0; q < t->map.n_pickups; q++)
             if (t->map.cell[p][q].tried)
-                whole = sb_signal_add(&w->events, 0, sb_tapping_data(t, p, q)) && whole;
-    if (whole)
-        return sb_signal_keep(&w->named, &w->args.at, &w->events);
-    sb_signal_drop(&w->events);
-    return sb_complain_memory();
+                sb_signal_add(&w->events, 0, sb_tapping_data(t, p, q));
+    return sb_signal_keep(&w->named, &w->args.at, &w->events);
 }
 
 static int conclude(work *w) {

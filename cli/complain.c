@@ -63,8 +63,8 @@ int sb_complain_recording(sb_status status, const char *path, double rate_hz, in
     }
 }
 
-int sb_load_take(sb_take *take, const char *path, int channel) {
-    sb_status status = sb_take_load(take, path, channel);
+int sb_load_take(sb_take *take, const char *path, int channel, const sb_also *also) {
+    sb_status status = sb_take_load(take, path, channel, also);
     if (status != SB_OK)
         return sb_complain_recording(status, path, take->rate_hz, channel);
     if (take->end == SB_E_IO || take->end == SB_E_MEMORY)

@@ -10,9 +10,9 @@
 /* A recording that cannot be opened or read; rate_hz as far as known, else 0. */
 int sb_complain_recording(sb_status status, const char *path, double rate_hz, int channel);
 
-/* Loads a take, and says what is wrong with its recording; EX_OK where what was read of it can be
- * used, a recording damaged further on with a warning. */
-int sb_load_take(sb_take *take, const char *path, int channel);
+/* Loads a take (also: as for sb_take_load), and says what is wrong with its recording; EX_OK where
+ * what was read of it can be used, a recording damaged further on with a warning. */
+int sb_load_take(sb_take *take, const char *path, int channel, const sb_also *also);
 
 /* A capture device that cannot be used. */
 int sb_complain_input(sb_status status, const sb_input_options *options);

@@ -4,7 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "audio/recording.h"
 #include "cli/bench_log.h"
 #include "cli/complain.h"
 #include "cli/err.h"
@@ -12,7 +11,6 @@
 #include "cli/text.h"
 #include "core/levels.h"
 
-#define BLOCK      4096
 #define CLEAR_DB   6.0 /* of a pluck over what rang before it */
 #define BEFORE_S   0.1
 #define GUARD_S    0.02
@@ -94,35 +92,28 @@ sb_signal_name sb_signal_clean(const char *name, const char *otherwise) {
 
 /* --- sound ---------------------------------------------------------------------------------- */
 
-static sb_status hear(const char *path, int channel, sb_sound *sound) {
-    sb_recording *recording = NULL;
-    float block[BLOCK];
-    size_t n = 0;
-    sb_status status = sb_recording_open(path, channel, NULL, &recording);
-    if (status != SB_OK)
-        return status;
-    /* Where reading fails the take has said so already. */
-    while (status == SB_OK && sb_recording_read(recording, block, BLOCK, &n) == SB_OK && n > 0)
-        status = sb_sound_push(sound, block, n);
-    sb_recording_discard(recording);
-    return status;
+typedef struct {
+    sb_sound *sound; /* from the first block on */
+    double keep_s;
+} hearing;
+
+static sb_status hear(void *context, double rate_hz, const float samples[], size_t n) {
+    hearing *h = context;
+    sb_status status = h->sound ? SB_OK : sb_sound_new(rate_hz, h->keep_s, &h->sound);
+    return status == SB_OK ? sb_sound_push(h->sound, samples, n) : status;
 }
 
 int sb_signal_load(const char *path, int channel, double keep_s, sb_signal_heard *heard) {
+    hearing h = {.keep_s = keep_s};
+    const sb_also also = {hear, &h};
     *heard = (sb_signal_heard){.take = sb_take_new()};
     if (!heard->take)
         return sb_complain_memory();
-    int code = sb_load_take(heard->take, path, channel);
-    if (code != EX_OK)
-        return code;
-    if (heard->take->samples == 0)
-        return sb_complain_take(heard->take, path);
-    sb_status status = sb_sound_new(heard->take->rate_hz, keep_s, &heard->sound);
-    if (status == SB_OK)
-        status = hear(path, channel, heard->sound);
-    if (status != SB_OK)
-        return sb_complain_recording(status, path, heard->take->rate_hz, channel);
-    return EX_OK;
+    int code = sb_load_take(heard->take, path, channel, &also);
+    heard->sound = h.sound;
+    if (code == EX_OK && heard->take->samples == 0)
+        code = sb_complain_take(heard->take, path);
+    return code;
 }
 
 void sb_signal_release(sb_signal_heard *heard) {
@@ -146,29 +137,27 @@ bool sb_signal_pluck_level(const sb_signal_heard *heard, const sb_reading *readi
 
 /* --- the book ------------------------------------------------------------------------------- */
 
-bool sb_signal_add(sb_signal_events *events, int string, json_t *data) {
+void sb_signal_add(sb_signal_events *events, int string, json_t *data) {
     char *text = data && events->n < SB_SIGNAL_EVENTS
                      ? sb_json_text(data, JSON_COMPACT | JSON_REAL_PRECISION(15))
                      : NULL;
     json_decref(data);
-    if (!text)
-        return false;
+    if (!text) {
+        events->failed = true;
+        return;
+    }
     events->text[events->n] = text;
     events->event[events->n++] = (sb_event){
         .at_ms = sb_book_now_ms(), .kind = SB_EVENT_MEASURED, .string = string, .data = text};
-    return true;
-}
-
-void sb_signal_drop(sb_signal_events *events) {
-    for (size_t i = 0; i < events->n; i++)
-        free(events->text[i]);
-    events->n = 0;
 }
 
 int sb_signal_keep(const sb_book_named *named, const sb_book_at *at, sb_signal_events *events) {
     sb_book_status status =
-        sb_log_append_in_visit(named->book, named->id, events->event, events->n);
-    sb_signal_drop(events);
+        events->failed ? SB_BOOK_MEMORY
+                       : sb_log_append_in_visit(named->book, named->id, events->event, events->n);
+    for (size_t i = 0; i < events->n; i++)
+        free(events->text[i]);
+    events->n = 0;
     return sb_book_complain(status, at->path, named->name);
 }
 

@@ -82,15 +82,15 @@ typedef struct {
     sb_event event[SB_SIGNAL_EVENTS];
     char *text[SB_SIGNAL_EVENTS]; /* their data */
     size_t n;
+    bool failed; /* out of memory, or no room was left: what is there is not all */
 } sb_signal_events;
 
-/* Takes the object over and adds its event; false when out of memory, or no room is left. */
-bool sb_signal_add(sb_signal_events *events, int string, json_t *data);
+/* Takes the object over and adds its event. */
+void sb_signal_add(sb_signal_events *events, int string, json_t *data);
 
-/* Writes them, a visit's beginning first where none is open, and lets them go. 0, or the exit code
- * with the failure reported. */
+/* Writes them if they are all, a visit's beginning first where none is open, and lets them go. 0,
+ * or the exit code with the failure reported. */
 int sb_signal_keep(const sb_book_named *named, const sb_book_at *at, sb_signal_events *events);
-void sb_signal_drop(sb_signal_events *events);
 
 /* A name, or null for "". */
 json_t *sb_signal_text(const char *text);

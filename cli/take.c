@@ -61,7 +61,8 @@ static void drain(sb_take *take, sb_listener *listener) {
         sb_take_add(take, &reading);
 }
 
-static sb_status hear(sb_take *take, sb_recording *recording, sb_listener *listener) {
+static sb_status hear(sb_take *take, sb_recording *recording, sb_listener *listener,
+                      const sb_also *also) {
     float block[BLOCK];
     size_t n = 0;
     sb_status status;
@@ -70,6 +71,8 @@ static sb_status hear(sb_take *take, sb_recording *recording, sb_listener *liste
         if ((status = sb_listener_push(listener, block, n)) != SB_OK)
             return status;
         drain(take, listener);
+        if (also && (status = also->push(also->context, take->rate_hz, block, n)) != SB_OK)
+            return status;
     }
     if (take->end != SB_OK)
         sb_listener_gap(listener); /* the note that it cut off is no whole one */
@@ -78,7 +81,7 @@ static sb_status hear(sb_take *take, sb_recording *recording, sb_listener *liste
     return status;
 }
 
-sb_status sb_take_load(sb_take *take, const char *path, int channel) {
+sb_status sb_take_load(sb_take *take, const char *path, int channel, const sb_also *also) {
     sb_recording *recording = NULL;
     sb_listener *listener = NULL;
     sb_status status = sb_recording_open(path, channel, &take->rate_hz, &recording);
@@ -87,7 +90,7 @@ sb_status sb_take_load(sb_take *take, const char *path, int channel) {
     sb_listener_options options = {.rate_hz = take->rate_hz};
     status = sb_listener_new(&options, &listener);
     if (status == SB_OK)
-        status = hear(take, recording, listener);
+        status = hear(take, recording, listener, also);
     sb_listener_free(listener);
     sb_recording_discard(recording);
     return status;

@@ -35,10 +35,18 @@ void sb_take_examine(sb_take *take, const float samples[], size_t n);
  * fault, so that hours of noise do not keep a string from being heard. */
 void sb_take_add(sb_take *take, const sb_reading *reading);
 
-/* Reads a whole recording; channel as in audio/recording.h. Damage part way is no error but
- * noted in `end`. Errors: those of sb_recording_open (with take->rate_hz set where known)
- * and SB_E_MEMORY. */
-SB_MUST_CHECK sb_status sb_take_load(sb_take *take, const char *path, int channel);
+/* Who else hears a recording while a take is made of it, block by block; a failure of its ends
+ * the reading. */
+typedef struct {
+    sb_status (*push)(void *context, double rate_hz, const float samples[], size_t n);
+    void *context;
+} sb_also;
+
+/* Reads a whole recording; channel as in audio/recording.h; also may be NULL. Damage part way is
+ * no error but noted in `end`. Errors: those of sb_recording_open (with take->rate_hz set where
+ * known), of also, and SB_E_MEMORY. */
+SB_MUST_CHECK sb_status sb_take_load(sb_take *take, const char *path, int channel,
+                                     const sb_also *also);
 
 /* How much sound there was, in seconds. */
 double sb_take_seconds(const sb_take *take);

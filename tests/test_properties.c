@@ -72,7 +72,7 @@ static double measured(double *std_error) {
     sb_take *take = sb_take_new();
     sb_measurement *m = calloc(1, sizeof *m);
     assert_true(take && m);
-    assert_int_equal(sb_take_load(take, path, 0), SB_OK);
+    assert_int_equal(sb_take_load(take, path, 0, NULL), SB_OK);
     assert_int_equal(sb_measure_take(&task, take, m), SB_MEASURED);
     const double error = m->answer.error_cents;
     *std_error = m->answer.std_error_cents;
@@ -144,7 +144,7 @@ static void test_hum_that_begins_is_no_note(void **state) {
         record(info.samplerate, first + 2 * RATE, 1.0, 1, 0);
         sb_take *take = sb_take_new();
         assert_non_null(take);
-        assert_int_equal(sb_take_load(take, path, 0), SB_OK);
+        assert_int_equal(sb_take_load(take, path, 0, NULL), SB_OK);
         for (size_t k = 0; k < take->n; k++)
             assert_true(take->readings[k].fault != SB_PLUCK_GOOD || take->readings[k].hz > 75.0);
         free(take);

@@ -51,7 +51,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     const sb_task task = {.setting = &setting, .note = SB_NO_NOTE, .a4_hz = 440.0};
     sb_take *take = sb_take_new();
     sb_measurement *m = calloc(1, sizeof *m);
-    if (take && m && sb_take_load(take, path, 0) == SB_OK) {
+    if (take && m && sb_take_load(take, path, 0, NULL) == SB_OK) {
         for (size_t i = 0; i < take->n; i++)
             invariants_of_reading(&take->readings[i]);
         if (sb_measure_take(&task, take, m) == SB_MEASURED)
