@@ -197,10 +197,11 @@ bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_
                       sb_series_fit *fit) {
     sb_series_guess guesses[GUESSES];
     size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
-    if (found == 0)
-        return false;
-    for (size_t i = 0; i < found && i < GUESSES_TRIED; i++) {
-        if (!measure_guess(ear, &guesses[i], span_s, fit))
+    size_t tried = found < GUESSES_TRIED ? found : GUESSES_TRIED;
+    bool measured = false;
+    for (size_t i = 0; i < tried; i++) {
+        measured = measure_guess(ear, &guesses[i], span_s, fit);
+        if (!measured)
             continue;
         double beside = sb_ear_foreign_share(ear, fit, span_s);
         if (i > 0)
@@ -209,5 +210,5 @@ bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_
             beside < (i ? LITTLE_FOREIGN : SB_EAR_MOST_FOREIGN))
             return true;
     }
-    return measure_guess(ear, &guesses[0], span_s, fit);
+    return tried > 1 ? measure_guess(ear, &guesses[0], span_s, fit) : measured;
 }

@@ -298,10 +298,8 @@ static struct family exponential(void) {
 }
 
 /* The energy that stretches the string, from the partials' amplitudes and decays. */
-static struct family energy_shape(const sb_track tracks[], size_t n, bool tilted) {
-    struct family family = {.tilted = tilted,
-                            .prior_ln_std = tilted ? PRIOR_TILT : PRIOR_LN_SCALE,
-                            .preferred = tilted ? -TILT_HANDICAP : 0.0};
+static struct family energy_shape(const sb_track tracks[], size_t n) {
+    struct family family = {.prior_ln_std = PRIOR_LN_SCALE};
     double total = 0;
     for (size_t i = 0; i < n && family.terms < SB_GLIDE_TERMS; i++) {
         const sb_line *line = &tracks[i].lines[0];
@@ -316,6 +314,13 @@ static struct family energy_shape(const sb_track tracks[], size_t n, bool tilted
     }
     for (size_t m = 0; m < family.terms; m++)
         family.weight[m] /= total;
+    return family;
+}
+
+static struct family tilted(struct family family) {
+    family.tilted = true;
+    family.prior_ln_std = PRIOR_TILT;
+    family.preferred = -TILT_HANDICAP;
     return family;
 }
 
@@ -400,8 +405,8 @@ static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
 
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
     struct evidence seen;
-    struct family families[FAMILIES] = {exponential(), energy_shape(tracks, n, false),
-                                        energy_shape(tracks, n, true)};
+    struct family energy = energy_shape(tracks, n);
+    struct family families[FAMILIES] = {exponential(), energy, tilted(energy)};
     struct option options[FAMILIES];
     double left;
     gather(tracks, n, present, &seen);

@@ -51,6 +51,10 @@ static double median_departure(const double x[], const double y[], size_t kept, 
     return sb_median(sizes, kept);
 }
 
+static bool plausible(double level, double slope) {
+    return level > 0 && slope / level > -2e-4 && slope / level < 6e-3;
+}
+
 static void robust_start(const sb_series_point points[], size_t n, double *ln_f0, double *b) {
     size_t chosen[START_POINTS] = {0}, kept = best_points(points, n, chosen);
     const sb_series_point *first = &points[chosen[0]];
@@ -68,7 +72,7 @@ static void robust_start(const sb_series_point points[], size_t n, double *ln_f0
         for (size_t j = i + 1; j < kept; j++) {
             /* f0 and B through two points exactly: y = (f/n)^2 is linear in x = n^2 */
             double slope = (y[j] - y[i]) / (x[j] - x[i]), level = y[i] - slope * x[i];
-            if (!(level > 0 && slope / level > -2e-4 && slope / level < 6e-3))
+            if (!plausible(level, slope))
                 continue;
             double size = median_departure(x, y, kept, level, slope / level);
             if (size < best)
@@ -262,8 +266,7 @@ static void sure_start(const sb_series_point points[], size_t n, double *ln_f0, 
     double x = (double)p->number * p->number, y = pow(p->hz / p->number, 2);
     double slope = (pow(q->hz / q->number, 2) - y) / ((double)q->number * q->number - x);
     double level = y - slope * x;
-    bool plausible = level > 0 && slope / level > -2e-4 && slope / level < 6e-3;
-    *b = plausible ? slope / level : PRIOR_B;
+    *b = plausible(level, slope) ? slope / level : PRIOR_B;
     *ln_f0 = log(p->hz / sb_series_hz(1.0, *b, p->number));
 }
 

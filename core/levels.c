@@ -4,10 +4,9 @@
 
 #include "core/order.h"
 
-#define SD_PER_MAD   1.4826 /* of the normal distribution */
-#define FAR          3.5    /* standard deviations from the median */
-#define LEAST_FAR_DB 4.0    /* few plucks show their scatter badly */
-#define ENOUGH       3      /* a median of two takes no side */
+#define FAR          3.5 /* standard deviations from the median */
+#define LEAST_FAR_DB 4.0 /* few plucks show their scatter badly */
+#define ENOUGH       3   /* a median of two takes no side */
 
 double sb_power_db(double power) {
     return power > 1e-20 ? 10 * log10(power) : SB_LEVEL_NONE;
@@ -49,7 +48,7 @@ static double far_db(const levels *l, size_t n_groups) {
         }
     }
     double mad = n > 0 ? sb_median(distance, n) : 0;
-    return fmax(FAR * SD_PER_MAD * mad, LEAST_FAR_DB);
+    return fmax(FAR * SB_MAD_TO_STD * mad, LEAST_FAR_DB);
 }
 
 static void leave_out(const levels *l, size_t group, double limit_db) {

@@ -16,4 +16,7 @@ double sb_kth_smallest(double values[], size_t n, size_t k);
 /* The median, of the middle two their mean; rearranges its argument. n > 0. */
 double sb_median(double values[], size_t n);
 
+/* From the median distance to the standard deviation, of a normal distribution. */
+#define SB_MAD_TO_STD 1.4826
+
 #endif

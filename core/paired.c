@@ -9,7 +9,6 @@
 
 enum { ROUNDS = 8 };
 
-static const double MAD_TO_STD = 1.4826; /* of a normal distribution */
 static const double FAR_SIGMAS = 4.0, FAR_LEAST_CENTS = 0.05;
 static const double OUTSIDE_TWO = 0.04550026389635842; /* of a normal distribution */
 
@@ -154,7 +153,7 @@ static void leave_out_robustly(pair pairs[], size_t n) {
     const double centre = sb_median(values, n);
     for (size_t i = 0; i < n; i++)
         values[i] = fabs(pairs[i].cents - centre);
-    (void)leave_out_far(pairs, n, centre, MAD_TO_STD * sb_median(values, n));
+    (void)leave_out_far(pairs, n, centre, SB_MAD_TO_STD * sb_median(values, n));
 }
 
 static double mean_std(const pair pairs[], size_t n, double scatter) {

@@ -4,7 +4,6 @@
 
 #include "core/order.h"
 
-#define MAD_TO_STD          1.4826 /* of a normal distribution */
 #define OUTLIER_OWN_ERRORS  4.0
 #define OUTLIER_LEAST_CENTS 1.0
 #define LEAST_TURN_S        1e-3 /* no two plucks are nearer */
@@ -88,7 +87,7 @@ static double robust_deviation(double sizes[], size_t n) {
         return 0.0;
     }
     sb_sort_ascending(sizes, n);
-    return MAD_TO_STD * sizes[(n - 1) / 2];
+    return SB_MAD_TO_STD * sizes[(n - 1) / 2];
 }
 
 /* Departures of one kind; appends to `sizes` those that are free to vary. The least is the

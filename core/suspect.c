@@ -5,7 +5,6 @@
 
 #include "core/order.h"
 
-#define NORMAL_MAD    1.4826      /* of a normal distribution, to its standard deviation */
 #define MEDIAN_OVER_N 1.570796327 /* variance of a median over that of a mean (normal: pi/2) */
 
 typedef struct {
@@ -88,7 +87,7 @@ static bool beside(const departure all[], size_t n, size_t i, double least, doub
     for (size_t j = 0; j < m; j++) {
         values[j] = fabs(values[j] - middle);
     }
-    const double apart = fmax(least, NORMAL_MAD * sb_median(values, m));
+    const double apart = fmax(least, SB_MAD_TO_STD * sb_median(values, m));
     *out = (all[i].value - middle) /
            sqrt(apart * apart + all[i].std_error * all[i].std_error + of_middle);
     return true;

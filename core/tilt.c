@@ -5,8 +5,7 @@
 #include "core/chance.h"
 #include "core/order.h"
 
-#define SD_PER_MAD   1.4826 /* of the normal distribution */
-#define FAR          3.5    /* standard deviations from the line */
+#define FAR          3.5 /* standard deviations from the line */
 #define LEAST_FAR_DB 3.0
 #define ENOUGH       5 /* strings to tell a stray one by */
 #define PAIRS        (SB_STRINGS_MAX * (SB_STRINGS_MAX - 1) / 2)
@@ -45,7 +44,7 @@ static void find_strays(const sb_tilt_strings *s, bool stray[]) {
     distances(s, distance);
     for (size_t i = 0; i < s->n; i++)
         sorted[i] = distance[i];
-    double limit = fmax(FAR * SD_PER_MAD * sb_median(sorted, s->n), LEAST_FAR_DB);
+    double limit = fmax(FAR * SB_MAD_TO_STD * sb_median(sorted, s->n), LEAST_FAR_DB);
     for (size_t left = (s->n - 1) / 3; left > 0; left--) {
         size_t furthest = 0;
         for (size_t i = 1; i < s->n; i++)
