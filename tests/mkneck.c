@@ -5,11 +5,10 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include <sndfile.h>
-
 #include "tests/support/necks.h"
 #include "tests/support/room.h"
 #include "tests/support/synth.h"
+#include "tests/support/wav.h"
 
 enum { RATE_HZ = 44100, NOTES_MAX = 40 };
 
@@ -51,14 +50,6 @@ static void add_note(double hz, int fret, double at_s, prng *rng, double x[], si
     (void)synth_add(&note, RATE_HZ, x, n);
 }
 
-static bool write_sound(const char *path, const double x[], size_t n) {
-    SF_INFO info = {
-        .samplerate = RATE_HZ, .channels = 1, .format = SF_FORMAT_WAV | SF_FORMAT_PCM_16};
-    SNDFILE *file = sf_open(path, SFM_WRITE, &info);
-    const bool whole = file && sf_write_double(file, x, (sf_count_t)n) == (sf_count_t)n;
-    return file && sf_close(file) == 0 && whole;
-}
-
 int main(int argc, char *argv[]) {
     if (argc < 8) {
         fputs("usage: mkneck FILE OPEN_HZ SADDLE_MM NUT_MM SLOT_MM BAD_FRET BAD_CENTS [FRET...]\n",
@@ -91,7 +82,7 @@ int main(int argc, char *argv[]) {
         room.noise_db = -55.0;
         room_add(&room, RATE_HZ, x, n);
     }
-    const bool written = x && write_sound(argv[1], x, n);
+    const bool written = x && wav_write(argv[1], RATE_HZ, 16, x, n);
     free(x);
     return written ? 0 : 74;
 }

@@ -10,11 +10,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <sndfile.h>
-
 #include "tests/support/prng.h"
 #include "tests/support/room.h"
 #include "tests/support/synth.h"
+#include "tests/support/wav.h"
 
 enum { RATE_HZ = 44100 };
 
@@ -82,14 +81,6 @@ static bool add_all(scene *s, int argc, char *argv[]) {
     return true;
 }
 
-static bool write_sound(const char *path, const double x[], size_t n) {
-    SF_INFO info = {
-        .samplerate = RATE_HZ, .channels = 1, .format = SF_FORMAT_WAV | SF_FORMAT_PCM_24};
-    SNDFILE *file = sf_open(path, SFM_WRITE, &info);
-    const bool whole = file && sf_write_double(file, x, (sf_count_t)n) == (sf_count_t)n;
-    return file && sf_close(file) == 0 && whole;
-}
-
 int main(int argc, char *argv[]) {
     scene s = {.x = NULL};
     if (argc < 5 || !add_all(&s, argc, argv)) {
@@ -107,7 +98,7 @@ int main(int argc, char *argv[]) {
     room.hum_db = strtod(argv[3], NULL);
     room.hum_hz = strtod(argv[4], NULL);
     room_add(&room, RATE_HZ, s.x, s.n);
-    const bool written = write_sound(argv[1], s.x, s.n);
+    const bool written = wav_write(argv[1], RATE_HZ, 24, s.x, s.n);
     free(s.x);
     return written ? 0 : 74;
 }

@@ -7,12 +7,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <sndfile.h>
-
 #include "tests/support/lump.h"
 #include "tests/support/prng.h"
 #include "tests/support/room.h"
 #include "tests/support/synth.h"
+#include "tests/support/wav.h"
 
 enum { RATE_HZ = 24000 };
 
@@ -45,14 +44,6 @@ static void add_note(const recipe *r, bool fretted, double at_s, prng *rng, doub
     (void)synth_add(&note, RATE_HZ, x, n);
 }
 
-static bool write_sound(const char *path, const double x[], size_t n) {
-    SF_INFO info = {
-        .samplerate = RATE_HZ, .channels = 1, .format = SF_FORMAT_WAV | SF_FORMAT_PCM_16};
-    SNDFILE *file = sf_open(path, SFM_WRITE, &info);
-    const bool whole = file && sf_write_double(file, x, (sf_count_t)n) == (sf_count_t)n;
-    return sf_close(file) == 0 && whole;
-}
-
 static bool render(const char *path, const recipe *r) {
     const size_t plucks = strlen(r->notes);
     const size_t n = (size_t)(RATE_HZ * (LEAD_IN_S + r->apart_s * (double)plucks + 0.4));
@@ -65,7 +56,7 @@ static bool render(const char *path, const recipe *r) {
         room.noise_db = -60.0;
         room_add(&room, RATE_HZ, x, n);
     }
-    const bool written = x && write_sound(path, x, n);
+    const bool written = x && wav_write(path, RATE_HZ, 16, x, n);
     free(x);
     return written;
 }

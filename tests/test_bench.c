@@ -11,12 +11,13 @@
 
 #include "cli/bench.h"
 #include "tests/support/prng.h"
+#include "tests/support/scratch.h"
 #include "tests/support/within.h"
 
 #define STRINGS 6
 
 typedef struct {
-    char folder[64], path[80];
+    char folder[SCRATCH_MAX], path[80];
     sb_book *book;
     int64_t id;
     sb_bench *bench;
@@ -60,9 +61,7 @@ static int set_up(void **state) {
     fixture *f = calloc(1, sizeof *f);
     sb_description d = {.owner = ""};
     sb_kind_instrument(sb_kind_named("electric"), &d.instrument);
-    (void)snprintf(f->folder, sizeof f->folder, "%s/setback.XXXXXX",
-                   access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp");
-    if (!mkdtemp(f->folder))
+    if (!scratch_make(f->folder, SCRATCH_IN_MEMORY))
         return -1;
     (void)snprintf(f->path, sizeof f->path, "%s/book.db", f->folder);
     *state = f;
@@ -75,11 +74,9 @@ static int set_up(void **state) {
 
 static int tear_down(void **state) {
     fixture *f = *state;
-    char command[120];
     sb_bench_free(f->bench);
     sb_book_close(f->book);
-    (void)snprintf(command, sizeof command, "rm -rf '%s'", f->folder);
-    int code = system(command); /* NOLINT: a path of our own making */
+    int code = scratch_remove(f->folder);
     free(f);
     return code;
 }

@@ -17,11 +17,12 @@
 #include <sqlite3.h>
 
 #include "cli/book.h"
+#include "tests/support/scratch.h"
 
 #define DAY_MS 86400000
 
 typedef struct {
-    char folder[64], path[80];
+    char folder[SCRATCH_MAX], path[80];
     sb_book *book;
     int64_t id; /* of the instrument "one" */
 } fixture;
@@ -37,8 +38,7 @@ static sb_description described(const char *kind, const char *owner) {
 static int set_up(void **state) {
     fixture *f = calloc(1, sizeof *f);
     sb_description d = described("electric", "J-17");
-    (void)snprintf(f->folder, sizeof f->folder, "/tmp/setback.XXXXXX");
-    if (!mkdtemp(f->folder))
+    if (!scratch_make(f->folder, SCRATCH_ON_DISK))
         return -1;
     (void)snprintf(f->path, sizeof f->path, "%s/a/b/book.db", f->folder);
     *state = f;
@@ -48,10 +48,8 @@ static int set_up(void **state) {
 
 static int tear_down(void **state) {
     fixture *f = *state;
-    char command[120];
     sb_book_close(f->book);
-    (void)snprintf(command, sizeof command, "rm -rf '%s'", f->folder);
-    int code = system(command); /* NOLINT: a path of our own making */
+    int code = scratch_remove(f->folder);
     free(f);
     return code;
 }

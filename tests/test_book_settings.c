@@ -11,16 +11,16 @@
 #include <sqlite3.h>
 
 #include "cli/book.h"
+#include "tests/support/scratch.h"
 
 typedef struct {
-    char folder[64], path[80];
+    char folder[SCRATCH_MAX], path[80];
     sb_book *book;
 } fixture;
 
 static int set_up(void **state) {
     fixture *f = calloc(1, sizeof *f);
-    (void)snprintf(f->folder, sizeof f->folder, "/tmp/setback.XXXXXX");
-    if (!mkdtemp(f->folder))
+    if (!scratch_make(f->folder, SCRATCH_ON_DISK))
         return -1;
     (void)snprintf(f->path, sizeof f->path, "%s/book.db", f->folder);
     *state = f;
@@ -29,10 +29,8 @@ static int set_up(void **state) {
 
 static int tear_down(void **state) {
     fixture *f = *state;
-    char command[120];
     sb_book_close(f->book);
-    (void)snprintf(command, sizeof command, "rm -rf '%s'", f->folder);
-    int code = system(command); /* NOLINT: a path of our own making */
+    int code = scratch_remove(f->folder);
     free(f);
     return code;
 }

@@ -5,10 +5,11 @@
 #include <unistd.h>
 
 #include "cli/rechecked.h"
+#include "tests/support/scratch.h"
 #include "tests/support/within.h"
 
 typedef struct {
-    char folder[64], path[80];
+    char folder[SCRATCH_MAX], path[80];
     sb_book *book;
     int64_t id;
     sb_rechecked r;
@@ -18,9 +19,7 @@ static int set_up(void **state) {
     fixture *f = calloc(1, sizeof *f);
     sb_description d = {.owner = ""};
     sb_kind_instrument(sb_kind_named("electric"), &d.instrument);
-    (void)snprintf(f->folder, sizeof f->folder, "%s/setback.XXXXXX",
-                   access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp");
-    if (!mkdtemp(f->folder))
+    if (!scratch_make(f->folder, SCRATCH_IN_MEMORY))
         return -1;
     (void)snprintf(f->path, sizeof f->path, "%s/book.db", f->folder);
     *state = f;

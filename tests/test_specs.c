@@ -7,10 +7,11 @@
 #include <string.h>
 
 #include "cli/specs.h"
+#include "tests/support/scratch.h"
 #include "tests/support/within.h"
 
 typedef struct {
-    char folder[64], path[80];
+    char folder[SCRATCH_MAX], path[80];
     sb_book *book;
     int64_t id;
     sb_specs *specs;
@@ -21,8 +22,7 @@ static int set_up(void **state) {
     sb_description d = {.kind = "electric"};
     sb_kind_instrument(sb_kind_named("electric"), &d.instrument);
     f->specs = malloc(sizeof *f->specs);
-    (void)snprintf(f->folder, sizeof f->folder, "/tmp/setback.XXXXXX");
-    if (!mkdtemp(f->folder))
+    if (!scratch_make(f->folder, SCRATCH_ON_DISK))
         return -1;
     (void)snprintf(f->path, sizeof f->path, "%s/book.db", f->folder);
     *state = f;
@@ -32,10 +32,8 @@ static int set_up(void **state) {
 
 static int tear_down(void **state) {
     fixture *f = *state;
-    char command[120];
     sb_book_close(f->book);
-    (void)snprintf(command, sizeof command, "rm -rf '%s'", f->folder);
-    int code = system(command); /* NOLINT: a path of our own making */
+    int code = scratch_remove(f->folder);
     free(f->specs);
     free(f);
     return code;

@@ -11,6 +11,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "tests/support/scratch.h"
+
 #define WORDS_MAX 2048
 
 #if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
@@ -52,9 +54,26 @@ bool child_home_make(child_home *home) {
 }
 
 void child_home_free(child_home *home) {
-    char command[100];
-    (void)snprintf(command, sizeof command, "rm -rf '%s'", home->folder);
-    (void)!system(command); /* NOLINT: a path of our own making */
+    (void)scratch_remove(home->folder);
+}
+
+bool child_furnish(const child_home *home, child_end *end) {
+    if (!child_tool(home, "mksignal hum.wav -72 -58 50 silence:2.5 pluck:110:-18:1") ||
+        !child_tool(home, "mksignal taps.wav -75 -60 50 silence:1 tap:-30:3 tap:-36:3") ||
+        !child_tool(home, "mksignal strings.wav -80 -70 50 silence:0.5 pluck:82.41:-30:2 "
+                          "pluck:110:-28:2 pluck:146.83:-27:2"))
+        return false;
+    child_run(home, "book add more --kind ukulele --book more.db", NULL, end);
+    child_run(home, "book export --book more.db", NULL, end);
+    if (!child_put(home, "more.jsonl", end->out))
+        return false;
+    child_remove(home, "more.db");
+    child_run(home, "book add one --kind electric --book kept.db", NULL, end);
+    if (end->code != 0)
+        return false;
+    child_run(home, "book add pair --scale 25.5in --strings E4:10,E2:46w --book kept.db", NULL,
+              end);
+    return end->code == 0;
 }
 
 static void path_of(const child_home *home, const char *name, char path[CHILD_PATH_MAX]) {

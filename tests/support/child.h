@@ -72,6 +72,10 @@ void child_wait(const child_home *home, pid_t pid, child_end *end);
 /* Both, without input. */
 void child_run(const child_home *home, const char *words, const child_fault *fault, child_end *end);
 
+/* Puts into it what many commands need: hum.wav, taps.wav and strings.wav; the book kept.db with
+ * the instruments "one" and "pair"; and more.jsonl, a book with a third. */
+bool child_furnish(const child_home *home, child_end *end);
+
 /* All that a book holds but the times, in its order, to be freed, read with SQLite alone; NULL
  * where the file is no whole book ("PRAGMA integrity_check"). */
 char *child_book(const child_home *home, const char *name);

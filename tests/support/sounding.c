@@ -5,11 +5,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <sndfile.h>
-
 #include "tests/support/prng.h"
 #include "tests/support/room.h"
 #include "tests/support/synth.h"
+#include "tests/support/wav.h"
 
 #define RATE_HZ 24000
 #define APART_S 2.0 /* from attack to attack */
@@ -56,16 +55,6 @@ void sounding_add(sounding *s, const specimen *f, size_t string, const hands_not
     (void)synth_add(&sound, RATE_HZ, s->samples + start, n);
 }
 
-static bool write_wav(const sounding *s, const char *path) {
-    SF_INFO info = {
-        .samplerate = RATE_HZ, .channels = 1, .format = SF_FORMAT_WAV | SF_FORMAT_PCM_16};
-    SNDFILE *file = sf_open(path, SFM_WRITE, &info);
-    if (file == NULL)
-        return false;
-    const bool whole = sf_write_double(file, s->samples, (sf_count_t)s->n) == (sf_count_t)s->n;
-    return sf_close(file) == 0 && whole;
-}
-
 bool sounding_write(sounding *s, const char *path) {
     synth_room room = room_silent(RMS, prng_next(&s->rng));
     room.noise_db = -50.0;
@@ -73,7 +62,7 @@ bool sounding_write(sounding *s, const char *path) {
     room.hum_hz = 50.0;
     lengthen(s, RATE_HZ / 2);
     room_add(&room, RATE_HZ, s->samples, s->n);
-    const bool written = write_wav(s, path);
+    const bool written = wav_write(path, RATE_HZ, 16, s->samples, s->n);
     free(s->samples);
     *s = (sounding){.n = 0};
     return written;
