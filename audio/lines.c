@@ -6,10 +6,14 @@
 #include "audio/cpx.h"
 #include "core/pitch.h"
 
-enum { UNKNOWNS = 2 * SB_LINES_MAX, ROUNDS = 25 };
+enum { UNKNOWNS = 2 * SB_LINES_MAX, ROUNDS = 25, SHORTENINGS = 5 };
 
 /* Turns of phase over half the band; the next step is then smaller still. */
 static const double CONVERGED = 1e-4;
+/* And the most in one step: half a cycle over the band, about. */
+static const double MOST_TURN = 1.5;
+/* A step this long that explains nothing more: astray. */
+static const double STUCK = 1e-2;
 
 static sb_cpx cdiv(sb_cpx a, sb_cpx b) {
     double d = b.re * b.re + b.im * b.im;
@@ -190,20 +194,17 @@ static void project(const sb_band *band, sb_cpx e, sb_cpx with_band[2]) {
     with_band[1] = (sb_cpx){u * moment.re - sum.re, u * moment.im - sum.im};
 }
 
-/* The normal equations round the present model. */
-static void linearise(const sb_band *band, const sb_line lines[], size_t n, struct normal *eq) {
-    struct moments moments = {0};
+static void measure(const sb_band *band, const sb_line lines[], size_t n, struct moments *m) {
     sb_cpx e[SB_LINES_MAX];
     for (size_t i = 0; i < n; i++) {
         e[i] = factor_of(&lines[i], band->step_s);
-        project(band, e[i], moments.with_band[i]);
+        project(band, e[i], m->with_band[i]);
     }
     for (size_t i = 0; i < n; i++)
         for (size_t j = i; j < n; j++) {
-            geometric_sums(sb_cpx_times(conjugate(e[i]), e[j]), band->n, moments.pair[i][j]);
-            centre_sums(moments.pair[i][j], band->n);
+            geometric_sums(sb_cpx_times(conjugate(e[i]), e[j]), band->n, m->pair[i][j]);
+            centre_sums(m->pair[i][j], band->n);
         }
-    assemble(eq, &moments, lines, n);
 }
 
 void sb_lines_subtract(const sb_band *band, const sb_line lines[], size_t n, double re[],
@@ -225,25 +226,18 @@ void sb_lines_subtract(const sb_band *band, const sb_line lines[], size_t n, dou
     }
 }
 
-/* Applies a step. s = 2t/T - 1, so a slope u in s is u 2/T in t and turns the amplitude
- * at t = 0 by -u. Returns the largest frequency change, in cycles over the band. */
-static double apply(sb_line lines[], size_t n, const sb_cpx x[], double span_s, bool slopes) {
+/* Moves lines along the slopes u in s = 2t/T - 1, which are u 2/T in t. Returns the largest
+ * change, in radians over half the band. */
+static double move(const sb_line from[], size_t n, const sb_cpx slopes[], double share,
+                   double span_s, sb_line to[]) {
     double largest = 0;
     for (size_t j = 0; j < n; j++) {
-        sb_cpx c = {lines[j].re + x[j].re, lines[j].im + x[j].im};
-        if (slopes) {
-            sb_cpx u = x[n + j];
-            double size = sqrt(sb_cpx_power(u));
-            if (size > 1.5) /* half a cycle over the band: no further in one step */
-                u.re *= 1.5 / size, u.im *= 1.5 / size;
-            lines[j].decay_per_s -= u.re * 2.0 / span_s;
-            lines[j].hz += u.im * 2.0 / span_s / SB_TWO_PI;
-            double grow = exp(-u.re);
-            c = sb_cpx_times(c, (sb_cpx){grow * cos(-u.im), grow * sin(-u.im)});
-            largest = fmax(largest, size);
-        }
-        lines[j].re = c.re;
-        lines[j].im = c.im;
+        double size = sqrt(sb_cpx_power(slopes[j]));
+        double part = share * (size > MOST_TURN ? MOST_TURN / size : 1.0);
+        to[j] = from[j];
+        to[j].decay_per_s -= part * slopes[j].re * 2.0 / span_s;
+        to[j].hz += part * slopes[j].im * 2.0 / span_s / SB_TWO_PI;
+        largest = fmax(largest, part * size);
     }
     return largest;
 }
@@ -272,36 +266,79 @@ static void note_errors(sb_line lines[], size_t n, sb_cpx inverse[UNKNOWNS][UNKN
     }
 }
 
+/* A place of the search: the lines with their best amplitudes, and what they explain. */
+struct place {
+    sb_line lines[SB_LINES_MAX];
+    struct moments moments;
+    double explained;
+};
+
+static bool settle(const sb_band *band, size_t n, struct place *place) {
+    struct normal eq;
+    sb_cpx x[UNKNOWNS], inverse[UNKNOWNS][UNKNOWNS];
+    for (size_t j = 0; j < n; j++)
+        place->lines[j].re = place->lines[j].im = 0;
+    measure(band, place->lines, n, &place->moments);
+    assemble(&eq, &place->moments, place->lines, n);
+    eq.n = n; /* the amplitudes alone */
+    if (!solve(&eq, x, inverse))
+        return false;
+    place->explained = 0;
+    for (size_t j = 0; j < n; j++) {
+        sb_cpx with = place->moments.with_band[j][0];
+        place->lines[j].re = x[j].re;
+        place->lines[j].im = x[j].im;
+        place->explained += x[j].re * with.re + x[j].im * with.im;
+    }
+    return isfinite(place->explained);
+}
+
+/* The first of ever shorter steps along the slopes that explains more, in *at. Returns its size,
+ * or that of the last step tried, negative, where none does. */
+static double step_along(const sb_band *band, const sb_cpx slopes[], const double start_hz[],
+                         size_t n, struct place *at) {
+    double span_s = (double)(band->n - 1) * band->step_s, share = 1.0, size = 0;
+    for (int i = 0; i < SHORTENINGS; i++, share *= 0.3) {
+        struct place next;
+        size = move(at->lines, n, slopes, share, span_s, next.lines);
+        if (!in_bounds(band, next.lines, start_hz, n, span_s) || !settle(band, n, &next) ||
+            next.explained < at->explained)
+            continue;
+        *at = next;
+        return size;
+    }
+    return -size;
+}
+
 bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n) {
     if (n == 0 || n > SB_LINES_MAX || band->n < 4 * n)
         return false;
-    struct normal eq = {0};
-    sb_cpx x[UNKNOWNS] = {{0}}, inverse[UNKNOWNS][UNKNOWNS];
+    struct normal eq;
+    struct place at;
+    sb_cpx x[UNKNOWNS], inverse[UNKNOWNS][UNKNOWNS];
     double start_hz[SB_LINES_MAX], span_s = (double)(band->n - 1) * band->step_s;
     for (size_t j = 0; j < n; j++) {
+        at.lines[j] = lines[j];
         start_hz[j] = lines[j].hz;
-        lines[j].re = lines[j].im = 0;
     }
-    linearise(band, lines, n, &eq);
-    eq.n = n; /* the amplitudes alone, to begin with */
-    if (!solve(&eq, x, inverse))
+    if (!settle(band, n, &at))
         return false;
-    apply(lines, n, x, span_s, false);
     double step = HUGE_VAL;
     for (int round = 0; round < ROUNDS; round++) {
-        linearise(band, lines, n, &eq);
+        assemble(&eq, &at.moments, at.lines, n);
         if (!solve(&eq, x, inverse))
             return false;
-        if (step < CONVERGED) {
-            note_errors(lines, n, inverse, span_s);
-            return true;
-        }
-        step = apply(lines, n, x, span_s, true);
-        if (!in_bounds(band, lines, start_hz, n, span_s))
+        if (fabs(step) < CONVERGED)
+            break;
+        step = step_along(band, x + n, start_hz, n, &at);
+        if (step < -STUCK)
             return false;
+        if (step < 0) /* as good as it gets */
+            step = 0;
     }
-    /* A lone line over a gliding partial circles its best place: near enough for a start,
-     * and the glide is taken out before it counts. */
+    memcpy(lines, at.lines, n * sizeof lines[0]);
     note_errors(lines, n, inverse, span_s);
-    return n == 1;
+    /* A lone line over a gliding partial creeps to its best place: near enough for a start,
+     * and the glide is taken out before it counts. */
+    return n == 1 || fabs(step) < CONVERGED;
 }
