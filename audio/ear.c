@@ -9,6 +9,7 @@
 #include "core/levels.h"
 #include "core/pitch.h"
 
+static const double MOST_BEYOND_S = 0.42; /* for the lowest string */
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 /* What the products of clipping can do to a partial that they lie on. */
@@ -32,7 +33,11 @@ sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear
     ear->lowest_hz = lowest_hz;
     ear->highest_hz = highest_hz;
     ear->window_max = (size_t)(SB_EAR_WINDOW_MAX_S * rate_hz);
-    if (sb_spectrum_new(rate_hz, ear->window_max, &ear->spectrum) != SB_OK ||
+    ear->beyond_max = (size_t)(MOST_BEYOND_S * rate_hz);
+    ear->before = malloc(ear->beyond_max * sizeof *ear->before);
+    ear->after = malloc(ear->beyond_max * sizeof *ear->after);
+    if (!ear->before || !ear->after ||
+        sb_spectrum_new(rate_hz, ear->window_max + 2 * ear->beyond_max, &ear->spectrum) != SB_OK ||
         sb_coarse_new(rate_hz, lowest_hz, highest_hz, &ear->coarse) != SB_OK) {
         sb_ear_free(ear);
         return SB_E_MEMORY;
@@ -46,6 +51,8 @@ void sb_ear_free(sb_ear *ear) {
         return;
     sb_spectrum_free(ear->spectrum);
     sb_coarse_free(ear->coarse);
+    free(ear->before);
+    free(ear->after);
     free(ear);
 }
 
@@ -177,6 +184,8 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
         return;
     }
     struct shares share = share_out(ear, &fit, span_s);
+    if (!sb_ear_measure_again(ear, &fit, span_s))
+        return;
     out->snr_db = sb_power_db(share.explained / fmax(share.noise, 1e-9));
     out->fault = judge(ear, &fit, share, span_s);
     if (out->fault != SB_PLUCK_NO_PITCH)

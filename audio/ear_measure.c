@@ -5,11 +5,13 @@
 #include "audio/joint.h"
 #include "core/pitch.h"
 
-enum { GIVE_UP_AFTER = 6 };
+enum { GIVE_UP_AFTER = 6, GLIDE_ROUNDS = 3 };
 
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
 static const double USEFUL_ENERGY_SNR = 30.0;
+/* What dies faster is the rest of the attack, not a string. */
+static const double FASTEST_PER_S = 60.0;
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
 /* By how much hum that is not told apart from a partial may draw it, Hz: their ratio times
@@ -26,11 +28,11 @@ static double hum_pull_hz(const sb_ear *ear, const sb_track *track) {
 static void note_point(sb_ear *ear, size_t i) {
     const sb_track *track = &ear->now.tracks[i];
     double std_hz = hypot(track->hz_std, hum_pull_hz(ear, track));
-    ear->now.points[i] =
-        (sb_series_point){.number = track->number,
-                          .hz = track->hz,
-                          .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
-                          .left_out = !(std_hz < 0.03 * track->hz)};
+    ear->now.points[i] = (sb_series_point){
+        .number = track->number,
+        .hz = track->hz,
+        .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
+        .left_out = !(std_hz < 0.03 * track->hz) || track->lines[0].decay_per_s > FASTEST_PER_S};
 }
 
 /* Follows the series upward, refining it by what has been found so far. */
@@ -86,7 +88,8 @@ static void take_glide_out(sb_ear *ear) {
 static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span_s) {
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         double hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, ear->now.tracks[i].number);
-        sb_track_add_lines(&ear->now.tracks[i], ear->spectrum, hz, fmax(0.004 * hz, 0.8 / span_s));
+        sb_track_add_lines(&ear->now.tracks[i], ear->spectrum, hz, fmax(0.004 * hz, 0.8 / span_s),
+                           fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) < SLIGHT_GLIDE_CENTS);
     }
     renote(ear);
 }
@@ -104,10 +107,26 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
         again.f0_hz = fit->f0_hz;
         again.inharmonicity = fmax(fit->inharmonicity, 0.0);
         climb(ear, &again, span_s);
-        take_glide_out(ear);
+        for (int i = 0; i < GLIDE_ROUNDS; i++) {
+            take_glide_out(ear);
+            for (size_t k = 0; k < ear->now.n_tracks; k++)
+                sb_track_hear_noise(&ear->now.tracks[k], ear->spectrum);
+        }
+        renote(ear);
     }
     if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
         return false;
+    explain_leftovers(ear, fit, span_s);
+    take_glide_out(ear);
+    if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
+        renote(ear);
+    return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
+}
+
+bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
+    if (!sb_ear_see_ends(ear, fit->f0_hz, span_s))
+        return true;
+    take_glide_out(ear);
     explain_leftovers(ear, fit, span_s);
     take_glide_out(ear);
     if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))

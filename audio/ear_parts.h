@@ -36,11 +36,24 @@ struct sb_ear {
     sb_coarse *coarse;
     sb_hum hum;
     struct heard now, kept;
+    float *before, *after; /* of the note, beyond_max samples each: see sb_ear_see_ends */
+    size_t beyond_max;
 };
 
 /* Measures the partials of the series guessed, and fits it, into ear->now and *fit. False where
  * there are none; `now` is spoilt then. The sound is in ear->spectrum, span_s of it. */
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit);
+
+/* Measures the same partials once more, with the ends of the note seen (below). *fit is the one
+ * they gave. False where nothing is left to be fitted. */
+bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s);
+
+/* Cuts the bands of `now` anew from end to end of the note. A band filter sees beyond the ends of
+ * what it filters; there the sound is continued by what was measured of it, so that neither the
+ * partial's own break nor those of its neighbours come through: the E step of expectation and
+ * maximisation, with the sound beyond the ends for the missing data (Dempster, Laird & Rubin,
+ * J. R. Stat. Soc. B 39, 1, 1977). False, and all as it was, where there is no room for it. */
+bool sb_ear_see_ends(sb_ear *ear, double spacing_hz, double span_s);
 
 /* Square of the amplitude at the band's first sample. */
 double sb_ear_partial_power(const sb_track *track);

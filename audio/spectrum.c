@@ -6,11 +6,17 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define PI 3.14159265358979323846
+
 enum { PLANS = 8, SMALLEST = 4096 };
 
 /* Width of the filter's flat part and of its Gaussian slope, as shares of the room that
  * the neighbour leaves. At 3.5 slopes the filter is down by 126 dB. */
-static const double FLAT_SHARE = 0.28, SLOPE_SHARE = 0.20, SLOPES_TO_STOP = 3.5;
+struct filter {
+    double flat_share, slope_share;
+};
+static const struct filter NARROW = {0.28, 0.20}, /* a short response: little to cut off */
+    BROAD = {0.40, 0.16};
 
 struct plan {
     size_t size, bins_kept; /* bins a band keeps = length of the short transforms */
@@ -24,7 +30,8 @@ struct sb_spectrum {
     struct plan plans[PLANS]; /* made when first needed: sizes double from SMALLEST */
     size_t n_plans;
     const struct plan *plan; /* of the loaded note */
-    size_t n;
+    size_t n, n_before;      /* samples of the note, and those that lead to it */
+    bool continued;
     float *padded;
     kiss_fft_cpx *bins;
     kiss_fft_cpx *short_in, *short_out;
@@ -100,16 +107,24 @@ void sb_spectrum_free(sb_spectrum *spectrum) {
     free(spectrum);
 }
 
-void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n) {
-    if (n > spectrum->max_samples)
-        n = spectrum->max_samples;
+static bool choose_plan(sb_spectrum *spectrum, size_t n) {
     size_t index = 0;
     while (index + 1 < spectrum->n_plans && spectrum->plans[index].size < n)
         index++;
+    if (spectrum->plans[index].size < n)
+        return false;
     spectrum->plan = &spectrum->plans[index];
-    if (n > spectrum->plan->size)
-        n = spectrum->plan->size;
+    return true;
+}
+
+void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n) {
+    if (n > spectrum->max_samples)
+        n = spectrum->max_samples;
+    if (!choose_plan(spectrum, n))
+        return;
     spectrum->n = n;
+    spectrum->n_before = 0;
+    spectrum->continued = false;
     double mean = 0;
     for (size_t i = 0; i < n; i++)
         mean += (double)samples[i];
@@ -120,12 +135,45 @@ void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n) {
     kiss_fftr(spectrum->plan->forward, spectrum->padded, spectrum->bins);
 }
 
-/* Flat to `pass`, then falling over `slope`: a rectangle smoothed by a Gaussian. */
+bool sb_spectrum_continue(sb_spectrum *spectrum, const float before[], size_t n_before,
+                          const float after[], size_t n_after) {
+    float *padded = spectrum->padded;
+    size_t n = spectrum->n, total = n_before + n + n_after;
+    if (!choose_plan(spectrum, total))
+        return false;
+    memmove(padded + n_before, padded + spectrum->n_before, n * sizeof *padded);
+    memcpy(padded, before, n_before * sizeof *padded);
+    memcpy(padded + n_before + n, after, n_after * sizeof *padded);
+    memset(padded + total, 0, (spectrum->plan->size - total) * sizeof *padded);
+    spectrum->n_before = n_before;
+    spectrum->continued = true;
+    kiss_fftr(spectrum->plan->forward, padded, spectrum->bins);
+    return true;
+}
+
+size_t sb_spectrum_stride(const sb_spectrum *spectrum) {
+    return spectrum->decimation;
+}
+
+/* Room that the filter has, for neighbours spacing_hz away. */
+static double room_of(const sb_spectrum *spectrum, double spacing_hz) {
+    return fmin(spacing_hz, 0.5 * spectrum->rate_hz / (double)spectrum->decimation);
+}
+
+/* The impulse response is exp(-(pi slope t)^2): 2e-3 at 2.5 / (pi slope). */
+static double reach_s(const struct filter *filter, double room_hz) {
+    return 2.5 / (PI * filter->slope_share * room_hz);
+}
+
+double sb_spectrum_reach_s(const sb_spectrum *spectrum, double spacing_hz) {
+    return reach_s(&BROAD, room_of(spectrum, spacing_hz));
+}
+
+/* A rectangle of +-pass smoothed by a Gaussian, 1 at the centre. It must be smooth everywhere,
+ * there too, or its response in time does not die. */
 static double band_gain(double offset_hz, double pass_hz, double slope_hz) {
-    double beyond = fabs(offset_hz) - pass_hz;
-    if (beyond < -SLOPES_TO_STOP * slope_hz)
-        return 1.0;
-    return 0.5 * erfc(beyond / slope_hz);
+    double top = 2.0 * erf(pass_hz / slope_hz);
+    return (erf((offset_hz + pass_hz) / slope_hz) - erf((offset_hz - pass_hz) / slope_hz)) / top;
 }
 
 static kiss_fft_cpx bin_at(const sb_spectrum *spectrum, long bin) {
@@ -155,26 +203,33 @@ static void fill_band_bins(sb_spectrum *spectrum, long centre, double bin_hz, do
 void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz, sb_band *band) {
     const struct plan *plan = spectrum->plan;
     double bin_hz = spectrum->rate_hz / (double)plan->size;
-    double room_hz = fmin(spacing_hz, 0.5 * (double)plan->bins_kept * bin_hz);
-    double slope_hz = SLOPE_SHARE * room_hz;
+    double room_hz = room_of(spectrum, spacing_hz);
+    const struct filter *filter = spectrum->continued ? &BROAD : &NARROW;
+    double slope_hz = filter->slope_share * room_hz;
     long centre = lround(centre_hz / bin_hz);
-    fill_band_bins(spectrum, centre, bin_hz, FLAT_SHARE * room_hz, slope_hz);
+    fill_band_bins(spectrum, centre, bin_hz, filter->flat_share * room_hz, slope_hz);
     kiss_fft(plan->band_inverse, spectrum->short_in, spectrum->short_out);
 
     band->step_s = (double)spectrum->decimation / spectrum->rate_hz;
     band->centre_hz = (double)centre * bin_hz;
-    band->pass_hz = FLAT_SHARE * room_hz;
-    /* The impulse response is exp(-(pi slope t)^2): 2e-3 at 2.5 / (pi slope). */
-    size_t margin = (size_t)ceil(2.5 / (3.14159265358979 * slope_hz) / band->step_s);
+    band->pass_hz = filter->flat_share * room_hz;
+    size_t lead = spectrum->n_before / spectrum->decimation;
+    size_t margin = spectrum->continued ? 0 : (size_t)ceil(reach_s(filter, room_hz) / band->step_s);
     size_t total = spectrum->n / spectrum->decimation;
     band->n = total > 2 * margin ? total - 2 * margin : 0;
     if (band->n > SB_BAND_MAX)
         band->n = SB_BAND_MAX;
     band->t0_s = (double)margin * band->step_s;
-    double scale = 2.0 / (double)plan->size; /* real signal: amplitude = twice one side */
+    /* real signal: amplitude = twice one side; phases count from the note's first sample */
+    double scale = 2.0 / (double)plan->size;
+    double angle = 2.0 * PI *
+                   fmod((double)centre * (double)spectrum->n_before, (double)plan->size) /
+                   (double)plan->size;
+    double c = scale * cos(angle), s = scale * sin(angle);
     for (size_t k = 0; k < band->n; k++) {
-        band->re[k] = scale * (double)spectrum->short_out[margin + k].r;
-        band->im[k] = scale * (double)spectrum->short_out[margin + k].i;
+        kiss_fft_cpx value = spectrum->short_out[lead + margin + k];
+        band->re[k] = c * (double)value.r - s * (double)value.i;
+        band->im[k] = s * (double)value.r + c * (double)value.i;
     }
 }
 

@@ -39,6 +39,19 @@ void sb_spectrum_free(sb_spectrum *spectrum);
 /* Transforms a note (mean taken out); n <= max_samples. */
 void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n);
 
+/* Transforms it again with before[0..n_before-1] leading to it and after[0..n_after-1] following:
+ * the note as it would go on beyond its ends, so that a band has no ends to cut off. n_before
+ * must be a multiple of what sb_spectrum_stride gives. False, and all as it was, where that is
+ * longer than the longest transform. */
+bool sb_spectrum_continue(sb_spectrum *spectrum, const float before[], size_t n_before,
+                          const float after[], size_t n_after);
+
+/* Samples of the note between two of a band. */
+size_t sb_spectrum_stride(const sb_spectrum *spectrum);
+
+/* How far the band filter reaches, in s, for neighbours spacing_hz away. */
+double sb_spectrum_reach_s(const sb_spectrum *spectrum, double spacing_hz);
+
 /* Cuts the band around centre_hz out of the loaded note. spacing_hz: distance of the
  * nearest neighbour partial, which the filter must keep out. */
 void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz, sb_band *band);

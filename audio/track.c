@@ -12,6 +12,8 @@ static const double LEAST_ENERGY_SNR = 18.0;
 /* A further line must stand this far above the residual's mean power; chance 1e-3. */
 static const double LEFTOVER_SNR = 12.0;
 static const double PLANES_CENTS = 5.0;
+/* And leave so much less than there was, or it mends what is no sum of lines. */
+static const double LEAST_WORTH = 4.0;
 static const double LEAST_APART = 0.4; /* cycles over the band */
 
 /* Puts one glide's phase at hz back into a band and takes another's out. */
@@ -130,6 +132,11 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     return stands_out;
 }
 
+void sb_track_hear_noise(sb_track *track, sb_spectrum *spectrum) {
+    if (track->n_lines > 0)
+        summarise(track, noise_round(spectrum, track));
+}
+
 /* The partial is the strongest line near where the series wants it. */
 static void put_partial_first(sb_track *track, double predicted_hz, double reach_hz) {
     size_t best = 0;
@@ -160,8 +167,25 @@ static bool lines_apart(const sb_band *band, const sb_line lines[], size_t n) {
     return true;
 }
 
+static bool same_place(const sb_track *track, const sb_line *line) {
+    double off = line->hz - track->lines[0].hz;
+    return fabs(SB_CENTS_PER_LN * off / track->hz) < PLANES_CENTS;
+}
+
+bool sb_track_other_plane(const sb_track *track, size_t line) {
+    return same_place(track, &track->lines[line]);
+}
+
+static double left_over(const sb_band *band, const sb_line lines[], size_t n) {
+    double re[SB_BAND_MAX], im[SB_BAND_MAX], sum = 0;
+    sb_lines_subtract(band, lines, n, re, im);
+    for (size_t k = 0; k < band->n; k++)
+        sum += re[k] * re[k] + im[k] * im[k];
+    return sum;
+}
+
 void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
-                        double reach_hz) {
+                        double reach_hz, bool both_planes) {
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
     sb_band *band = &track->band;
     while (track->n_lines > 0) {
@@ -180,15 +204,30 @@ void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
         lines[n] = (sb_line){.hz = hz, .decay_per_s = 0.5};
         if (!sb_lines_fit(band, lines, n + 1) || !lines_apart(band, lines, n + 1))
             return;
+        if (left_over(band, track->lines, n) < LEAST_WORTH * left_over(band, lines, n + 1))
+            return;
+        if (!both_planes && same_place(track, &lines[n]))
+            return;
         memcpy(track->lines, lines, sizeof lines);
         track->n_lines = n + 1;
         put_partial_first(track, predicted_hz, reach_hz);
     }
 }
 
-bool sb_track_other_plane(const sb_track *track, size_t line) {
-    double off = track->lines[line].hz - track->lines[0].hz;
-    return fabs(SB_CENTS_PER_LN * off / track->hz) < PLANES_CENTS;
+void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide,
+                        double spacing_hz) {
+    sb_band band;
+    sb_line lines[SB_LINES_MAX];
+    sb_spectrum_band(spectrum, track->hz, spacing_hz, &band);
+    turn_band(&band, track->hz, &(sb_glide){0}, glide);
+    memcpy(lines, track->lines, sizeof lines);
+    for (size_t j = 0; j < track->n_lines; j++)
+        lines[j].hz += track->band.centre_hz - band.centre_hz;
+    if (!sb_lines_fit(&band, lines, track->n_lines))
+        return;
+    track->band = band;
+    memcpy(track->lines, lines, sizeof lines);
+    summarise(track, noise_round(spectrum, track));
 }
 
 void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {

@@ -69,13 +69,21 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
                     sb_track_aim aim);
 
 /* Adds the lines that the first fit left over, while they are significant, and keeps as
- * the partial the strongest line within reach_hz of predicted_hz. */
+ * the partial the strongest line within reach_hz of predicted_hz. Without both_planes none is added
+ * so near to the partial that it might be its other plane: what a glide leaves looks like that. */
 void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
-                        double reach_hz);
+                        double reach_hz, bool both_planes);
+
+/* Cuts the band anew and fits the same lines to it; leaves all as it was where they do not fit. */
+void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide,
+                        double spacing_hz);
 
 /* Whether lines[line], line > 0, lies so near to the partial that it is taken for the string's
  * other plane: within five cents. */
 bool sb_track_other_plane(const sb_track *track, size_t line);
+
+/* Takes the noise round the lines anew, once a better glide is out of the band. */
+void sb_track_hear_noise(sb_track *track, sb_spectrum *spectrum);
 
 /* Re-fits the same lines after the band was turned from one glide to another; the noise is
  * taken to be what it was. */
