@@ -1,13 +1,10 @@
 #include <math.h>
 #include <string.h>
 
-#include "audio/track.h"
+#include "audio/glide_parts.h"
 #include "core/pitch.h"
 
-enum { FEWEST_BLOCKS = 3, TAUS = 12, TRACKS_USED = 10, ROUNDS = 10, FAMILIES = 3 };
-
-/* Samples of a band that are taken together: a glide changes little in 20 ms. */
-enum { BLOCK = 4, BLOCKS_MAX = SB_BAND_MAX / BLOCK };
+enum { FEWEST_BLOCKS = 3, TAUS = 12, ROUNDS = 10, FAMILIES = 3 };
 
 /* What glides are like before this one is heard: a relative shift at the first measured
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
@@ -18,6 +15,7 @@ static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
 static const double TAIL_SHARE = 0.1, SHIFT_SHARE = 0.005;
 /* Log odds by which a tilt has to be better: it can bend to much that is no glide. */
 static const double TILT_HANDICAP = 100.0;
+static const double BLEND_HANDICAP = 10.0;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
 
@@ -125,27 +123,17 @@ static size_t choose_tracks(const sb_track tracks[], size_t n, size_t chosen[]) 
             const sb_track *other = &tracks[chosen[at - 1]];
             if (other->energy_snr * other->hz * other->hz >= worth)
                 break;
-            if (at < TRACKS_USED)
+            if (at < SB_GLIDE_TRACKS)
                 chosen[at] = chosen[at - 1];
             at--;
         }
-        if (at < TRACKS_USED)
+        if (at < SB_GLIDE_TRACKS)
             chosen[at] = i;
-        if (kept < TRACKS_USED)
+        if (kept < SB_GLIDE_TRACKS)
             kept++;
     }
     return kept;
 }
-
-/* The usable tracks' time shifts, worked out once and then held against many shapes. */
-struct evidence {
-    size_t n;
-    double end_s; /* of the last block */
-    struct {
-        size_t held; /* blocks */
-        double t0_s, step_s, u[BLOCKS_MAX], w[BLOCKS_MAX];
-    } track[TRACKS_USED];
-};
 
 /* A shape of glide with one parameter, the scale: rates are divided by it, or, tilted, the
  * weights multiplied by its logarithm's power of the rates. */
@@ -207,7 +195,7 @@ static void step_fading(struct fading *fading, const struct family *family, doub
     }
 }
 
-static struct pooled pool_all(const struct evidence *seen, const struct family *family,
+static struct pooled pool_all(const struct sb_glide_seen *seen, const struct family *family,
                               double scale) {
     struct pooled pooled = {0};
     for (size_t i = 0; i < seen->n; i++) {
@@ -231,7 +219,8 @@ static struct pooled pool_all(const struct evidence *seen, const struct family *
 
 /* One family's best glide and what it stands for. */
 struct option {
-    const struct family *family;
+    const struct family *family; /* NULL: the blend */
+    const struct sb_glide_blend *blend;
     double gamma, scale;
     double odds;             /* log odds against no glide */
     double shift, shift_var; /* relative shift of the settled pitch that it makes good */
@@ -252,8 +241,8 @@ static double merit(const struct pooled *p, const struct family *family, double 
 
 /* Gauss-Newton in the logarithm of the time scale, gamma following; a step is kept only
  * while it helps. */
-static double refine_scale(const struct evidence *seen, const struct family *family, double scale,
-                           double noise) {
+static double refine_scale(const struct sb_glide_seen *seen, const struct family *family,
+                           double scale, double noise) {
     double best = -(double)INFINITY, kept = scale;
     double prior = 1.0 / (family->prior_ln_std * family->prior_ln_std);
     for (int round = 0; round < ROUNDS; round++) {
@@ -275,8 +264,8 @@ static double refine_scale(const struct evidence *seen, const struct family *fam
     return kept;
 }
 
-static struct option judge(const struct evidence *seen, const struct family *family, double scale,
-                           double noise) {
+static struct option judge(const struct sb_glide_seen *seen, const struct family *family,
+                           double scale, double noise) {
     struct pooled p = pool_all(seen, family, scale);
     double gamma = best_gamma(&p, noise);
     double ss = p.cross[S][S] / noise + 1.0 / (SB_GLIDE_USUAL * SB_GLIDE_USUAL);
@@ -288,9 +277,12 @@ static struct option judge(const struct evidence *seen, const struct family *fam
     double variance = (gs * gs * dd - 2.0 * gs * gd * sd + gd * gd * ss) / det;
     double occam = -0.5 * log(det) - log(SB_GLIDE_USUAL * family->prior_ln_std);
     occam += family->preferred;
-    return (struct option){family,     gamma,
-                           scale,      merit(&p, family, scale, noise) + occam,
-                           gamma * gs, fmax(variance, 0.0)};
+    return (struct option){.family = family,
+                           .gamma = gamma,
+                           .scale = scale,
+                           .odds = merit(&p, family, scale, noise) + occam,
+                           .shift = gamma * gs,
+                           .shift_var = fmax(variance, 0.0)};
 }
 
 static struct family exponential(void) {
@@ -324,7 +316,8 @@ static struct family tilted(struct family family) {
     return family;
 }
 
-static double start_scale(const struct evidence *seen, const struct family *family, double *left) {
+static double start_scale(const struct sb_glide_seen *seen, const struct family *family,
+                          double *left) {
     double best = 0, top = -(double)INFINITY;
     *left = (double)INFINITY;
     for (size_t i = 0; i < TAUS; i++) {
@@ -342,10 +335,24 @@ static double start_scale(const struct evidence *seen, const struct family *fami
 
 /* How far the tracks differ about gamma, in units of their noise: beating bends phases as a
  * glide does, but not all alike (a Birge ratio: Phys. Rev. 40, 207, 1932). */
-static double disagreement(const struct evidence *seen, const struct family *family, double scale) {
+static double disagreement(const struct sb_glide_seen *seen, const struct family *family,
+                           double scale) {
     struct pooled p = pool_all(seen, family, scale);
     double common = p.cross[S][U] * p.cross[S][U] / p.cross[S][S];
     return p.tracks > 1.0 ? (p.own - common) / (p.tracks - 1.0) : 0.0;
+}
+
+static void set_shape(sb_glide *glide, const struct option *chosen) {
+    double lean[SB_GLIDE_TERMS];
+    glide->gamma = chosen->gamma;
+    if (chosen->family) {
+        glide->terms = chosen->family->terms;
+        member_of(chosen->family, chosen->scale, glide->weight, glide->rate_per_s, lean);
+        return;
+    }
+    glide->terms = chosen->blend->terms;
+    memcpy(glide->weight, chosen->blend->weight, sizeof glide->weight);
+    memcpy(glide->rate_per_s, chosen->blend->rate_per_s, sizeof glide->rate_per_s);
 }
 
 /* Takes the likelier shape, or none, and averages over what remains possible. */
@@ -366,10 +373,7 @@ static sb_glide decide(const struct option options[], size_t n, double end_s) {
     sb_glide glide = {.common_std = sqrt((own + between) / total)};
     if (!chosen)
         return glide;
-    glide.gamma = chosen->gamma;
-    glide.terms = chosen->family->terms;
-    double lean[SB_GLIDE_TERMS];
-    member_of(chosen->family, chosen->scale, glide.weight, glide.rate_per_s, lean);
+    set_shape(&glide, chosen);
     glide.shape_std = hypot(sqrt(between / total), SHIFT_SHARE * applied);
     glide.shape_std = hypot(glide.shape_std, tail_doubt(&glide, end_s));
     glide.common_std = hypot(sqrt(own / total), glide.shape_std);
@@ -377,20 +381,21 @@ static sb_glide decide(const struct option options[], size_t n, double end_s) {
 }
 
 static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
-                   struct evidence *seen) {
+                   struct sb_glide_seen *seen) {
     double u[SB_BAND_MAX] = {0}, w[SB_BAND_MAX] = {0};
-    size_t chosen[TRACKS_USED + 1], kept = choose_tracks(tracks, n, chosen);
+    size_t chosen[SB_GLIDE_TRACKS + 1], kept = choose_tracks(tracks, n, chosen);
     seen->n = 0;
     seen->end_s = 0;
     for (size_t i = 0; i < kept; i++) {
         const sb_track *track = &tracks[chosen[i]];
-        size_t blocks = time_shift(track, present, u, w) / BLOCK;
+        size_t blocks = time_shift(track, present, u, w) / SB_GLIDE_BLOCK;
         seen->track[seen->n].held = blocks;
-        seen->track[seen->n].step_s = BLOCK * track->band.step_s;
-        seen->track[seen->n].t0_s = track->band.t0_s + 0.5 * (BLOCK - 1) * track->band.step_s;
+        seen->track[seen->n].step_s = SB_GLIDE_BLOCK * track->band.step_s;
+        seen->track[seen->n].t0_s =
+            track->band.t0_s + 0.5 * (SB_GLIDE_BLOCK - 1) * track->band.step_s;
         for (size_t k = 0; k < blocks; k++) {
             double sum = 0, weight = 0;
-            for (size_t j = k * BLOCK; j < (k + 1) * BLOCK; j++)
+            for (size_t j = k * SB_GLIDE_BLOCK; j < (k + 1) * SB_GLIDE_BLOCK; j++)
                 weight += w[j], sum += w[j] * u[j];
             seen->track[seen->n].u[k] = sum / weight;
             seen->track[seen->n].w[k] = weight;
@@ -404,28 +409,47 @@ static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
 }
 
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
-    struct evidence seen;
+    struct sb_glide_seen seen;
     struct family energy = energy_shape(tracks, n);
     struct family families[FAMILIES] = {exponential(), energy, tilted(energy)};
-    struct option options[FAMILIES];
+    struct option options[FAMILIES + 1];
+    struct sb_glide_blend blend;
     double left;
     gather(tracks, n, present, &seen);
     double tau = start_scale(&seen, &families[0], &left);
     if (tau == 0)
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
     double noise = fmax(left, 1.0);
-    size_t n_options = families[1].terms > 1 ? FAMILIES : families[1].terms > 0 ? 2 : 1;
-    for (size_t i = 0; i < n_options; i++) {
+    size_t n_families = families[1].terms > 1 ? FAMILIES : families[1].terms > 0 ? 2 : 1;
+    bool blended = false;
+    for (size_t i = 0; i < n_families; i++) {
         double scale = refine_scale(&seen, &families[i], i == 0 ? tau : 1.0, noise);
         double loud = fmax(noise, disagreement(&seen, &families[i], scale));
         scale = refine_scale(&seen, &families[i], scale, loud);
         options[i] = judge(&seen, &families[i], scale, loud);
+        if (i == 0) {
+            double unlike = disagreement(&seen, &families[i], scale);
+            blended = sb_glide_blend_judge(&seen, fmax(unlike, 1.0), &blend);
+        }
+        if (blended && blend.noise < loud)
+            options[i].odds = judge(&seen, &families[i], scale, blend.noise).odds;
     }
+    size_t n_options = n_families;
+    if (blended)
+        options[n_options++] = (struct option){.blend = &blend,
+                                               .gamma = blend.gamma,
+                                               .odds = blend.odds - BLEND_HANDICAP,
+                                               .shift = blend.shift,
+                                               .shift_var = blend.shift_var};
+    /* What no shape accounts for is no noise of many independent samples: it says the less. */
+    double misfit = fmax(blended ? fmin(noise, blend.noise) : noise, 1.0);
+    for (size_t i = 0; i < n_options; i++)
+        options[i].odds /= misfit;
     return decide(options, n_options, seen.end_s);
 }
 
 /* Slope of u on t over samples from..to-1 of a track, weighted. */
-static double slope_of(const struct evidence *seen, size_t i, size_t from, size_t to) {
+static double slope_of(const struct sb_glide_seen *seen, size_t i, size_t from, size_t to) {
     double w = 0, t = 0, tt = 0, u = 0, ut = 0;
     for (size_t k = from; k < to; k++) {
         double x = (double)k * seen->track[i].step_s, weight = seen->track[i].w[k];
@@ -436,9 +460,9 @@ static double slope_of(const struct evidence *seen, size_t i, size_t from, size_
 }
 
 double sb_glide_unrest_cents(const sb_track tracks[], size_t n) {
-    struct evidence seen;
+    struct sb_glide_seen seen;
     const sb_glide none = {0};
-    double moved[TRACKS_USED] = {0};
+    double moved[SB_GLIDE_TRACKS] = {0};
     size_t kept = 0;
     gather(tracks, n, &none, &seen);
     for (size_t i = 0; i < seen.n; i++) {

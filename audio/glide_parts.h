@@ -1,0 +1,47 @@
+/* glide_parts: what the files that estimate a glide share. sb_glide_estimate (track.h, glide.c) is
+ * all that others call; glide_blend.c judges the shape that is no single formula's.
+ *
+ * Internal to audio/glide*.c.
+ */
+#ifndef SB_GLIDE_PARTS_H
+#define SB_GLIDE_PARTS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "audio/track.h"
+
+/* Samples of a band that are taken together: a glide changes little in 20 ms. */
+#define SB_GLIDE_BLOCK      4
+#define SB_GLIDE_BLOCKS_MAX (SB_BAND_MAX / SB_GLIDE_BLOCK)
+#define SB_GLIDE_TRACKS     10
+
+/* The usable tracks' time shifts u against the settled pitch, in s, and their weights w, worked
+ * out once and then held against many shapes. */
+struct sb_glide_seen {
+    size_t n;
+    double end_s; /* of the last block */
+    struct {
+        size_t held; /* blocks */
+        double t0_s, step_s, u[SB_GLIDE_BLOCKS_MAX], w[SB_GLIDE_BLOCKS_MAX];
+    } track[SB_GLIDE_TRACKS];
+};
+
+/* A blend of exponentials of fixed rates, each of an amount of its own: any glide that dies away
+ * is nearly one. Linear, so that its posterior is exact. */
+struct sb_glide_blend {
+    double gamma; /* sum of the amounts */
+    double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
+    size_t terms;
+    double noise;            /* variance of a unit weight's u, as it leaves it */
+    double odds;             /* log odds against no glide (log Bayes factor) */
+    double shift, shift_var; /* relative shift of the settled pitch that it makes good */
+};
+
+/* The likeliest blend; its amounts are normal about zero before anything is heard. False where
+ * nothing is seen or where its amounts all but cancel. least_noise: variance of a unit weight's
+ * u, at least. */
+bool sb_glide_blend_judge(const struct sb_glide_seen *seen, double least_noise,
+                          struct sb_glide_blend *out);
+
+#endif
