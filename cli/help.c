@@ -44,6 +44,7 @@ static const entry environment[] = {
     {"SETBACK_BOOK", "the book, where --book does not name one"},
     {"XDG_DATA_HOME", "the folder with setback/book.db, otherwise ~/.local/share"},
     {"NO_COLOR", "set to anything but nothing: no bold and no colour"},
+    {"LC_ALL", "or LC_CTYPE, or LANG: where its characters are not UTF-8, +- and 1/2 are printed"},
     {"TERM", "`dumb' or not set: no bold, no colour, no level meter"},
 };
 
