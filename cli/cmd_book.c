@@ -83,14 +83,21 @@ int sb_book_open_named(sb_book_at *at, const sb_texts *operands, sb_book_mode mo
 
 typedef struct {
     const book_args *args;
+    sb_list_columns columns;
     bool failed, damaged;
 } printing;
+
+static bool measure_entry(void *context, const sb_book_entry *entry) {
+    printing *p = context;
+    sb_list_measure(&p->columns, entry);
+    return true;
+}
 
 static bool list_entry(void *context, const sb_book_entry *entry) {
     printing *p = context;
     sb_description d;
     if (!p->args->json)
-        sb_print_entry_line(stdout, entry);
+        sb_list_print(stdout, &p->columns, entry);
     else if (!sb_entry_state(entry, &d))
         p->damaged = true;
     else if (!sb_json_entry(stdout, entry, &d))
@@ -126,6 +133,15 @@ static int printed(const printing *p, sb_book_status status, const sb_book_at *a
     return sb_book_complain(p->damaged ? SB_BOOK_DAMAGED : status, at->path, NULL);
 }
 
+/* Whole names where no terminal limits them. */
+static sb_book_status list(sb_book *book, printing *p) {
+    size_t width = sb_term_columns(stdout);
+    sb_book_status status = p->args->json ? SB_BOOK_OK : sb_book_list(book, 0, measure_entry, p);
+    if (width > 0)
+        sb_list_fit(&p->columns, width);
+    return status == SB_BOOK_OK ? sb_book_list(book, 0, list_entry, p) : status;
+}
+
 static int run_list(const sb_command *self, int argc, char *const argv[]) {
     book_args args = {.json = false};
     sb_book *book = NULL;
@@ -141,7 +157,7 @@ static int run_list(const sb_command *self, int argc, char *const argv[]) {
     if (code != EX_OK)
         return code;
     printing p = {.args = &args};
-    code = printed(&p, sb_book_list(book, 0, list_entry, &p), &args.at);
+    code = printed(&p, list(book, &p), &args.at);
     sb_book_close(book);
     return code;
 }
