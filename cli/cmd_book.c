@@ -76,6 +76,7 @@ int sb_book_open_named(sb_book_at *at, const sb_texts *operands, sb_book_mode mo
     if (status == SB_BOOK_OK)
         return EX_OK;
     sb_book_close(named->book);
+    named->book = NULL;
     return sb_book_complain(status, at->path, named->name);
 }
 
