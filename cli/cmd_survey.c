@@ -1,7 +1,6 @@
 /* survey: several frets of a string, and what is at fault. */
 #include <stddef.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "cli/bench_log.h"
 #include "cli/cmd_book.h"
@@ -15,7 +14,6 @@
 #include "cli/survey_known.h"
 #include "cli/survey_live.h"
 #include "cli/term.h"
-#include "cli/text.h"
 
 #define MOST_STRINGS 24
 typedef struct {
