@@ -11,6 +11,8 @@
 #include "core/pitch.h"
 
 #define SCALE_TEXT_MAX (2 * SB_LENGTH_TEXT_MAX + 16)
+#define GAP            2 /* between columns */
+#define LEAST_COLUMN   8 /* of a name or an owner that does not fit */
 /* ASCII, so that no C1 control character goes out as it is. */
 #define WRITTEN (JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(15))
 
@@ -67,20 +69,85 @@ static void scale_text(const sb_instrument *it, char *text, size_t size) {
         (void)snprintf(text, size, "%s to %s, fanned", first, last);
 }
 
-void sb_print_entry_line(FILE *out, const sb_book_entry *entry) {
-    char date[11], scale[SCALE_TEXT_MAX] = "?";
-    sb_description d;
-    bool known = sb_entry_state(entry, &d);
-    if (known)
-        scale_text(&d.instrument, scale, sizeof scale);
-    date_text(entry->last_ms, date, sizeof date);
-    clean_out(out, entry->name, 24);
-    (void)fputs("  ", out);
-    clean_out(out, known ? d.owner : "?", 12);
-    (void)fprintf(out, "  %2zu strings, %-10s  %5lld event%s last %s\n",
-                  known ? d.instrument.n_strings : 0, scale, (long long)entry->events,
-                  entry->events == 1 ? ", " : "s,", date);
+/* --- the list ------------------------------------------------------------------------------- */
+
+#define LIST_SCALE_MAX (SCALE_TEXT_MAX + 16)
+
+/* What the list says of an instrument besides its name; "?" where it is not known. */
+typedef struct {
+    char owner[SB_NAME_MAX], strings[LIST_SCALE_MAX], log[64];
+} list_line;
+
+/* "863.6-901.7 mm" */
+static void scale_brief(const sb_instrument *it, char *text, size_t size) {
+    char first[SB_LENGTH_TEXT_MAX], last[SB_LENGTH_TEXT_MAX];
+    length_text(it->strings[0].scale_mm, first, sizeof first);
+    length_text(it->strings[it->n_strings - 1].scale_mm, last, sizeof last);
+    int digits = one_scale(it) ? 0 : (int)strcspn(first, " ");
+    (void)snprintf(text, size, "%.*s%s%s", digits, first, digits ? "-" : "", last);
 }
+
+static list_line line_of(const sb_book_entry *entry) {
+    list_line line = {"?", "?", ""};
+    char scale[SCALE_TEXT_MAX], date[11];
+    sb_description d;
+    if (sb_entry_state(entry, &d)) {
+        size_t n = d.instrument.n_strings;
+        sb_text_clean(d.owner, line.owner, sizeof line.owner);
+        scale_brief(&d.instrument, scale, sizeof scale);
+        (void)snprintf(line.strings, sizeof line.strings, "%2zu string%s %s", n,
+                       n == 1 ? ", " : "s,", scale);
+    }
+    date_text(entry->last_ms, date, sizeof date);
+    (void)snprintf(line.log, sizeof line.log, "%lld event%s last %s", (long long)entry->events,
+                   entry->events == 1 ? ", " : "s,", date);
+    return line;
+}
+
+static size_t wider(size_t width, const char *text) {
+    size_t needs = sb_text_width(text);
+    return needs > width ? needs : width;
+}
+
+void sb_list_measure(sb_list_columns *columns, const sb_book_entry *entry) {
+    const list_line line = line_of(entry);
+    char name[SB_NAME_MAX];
+    sb_text_clean(entry->name, name, sizeof name);
+    columns->name = wider(columns->name, name);
+    columns->owner = wider(columns->owner, line.owner);
+    columns->strings = wider(columns->strings, line.strings);
+    columns->log = wider(columns->log, line.log);
+}
+
+void sb_list_fit(sb_list_columns *columns, size_t width) {
+    size_t gaps = columns->owner > 0 ? 3 * GAP : 2 * GAP;
+    size_t rest = columns->strings + columns->log + gaps;
+    while (columns->name + columns->owner + rest > width) {
+        size_t *widest = columns->owner > columns->name ? &columns->owner : &columns->name;
+        if (*widest <= LEAST_COLUMN)
+            return;
+        --*widest;
+    }
+}
+
+static void print_cell(FILE *out, const char *text, size_t width) {
+    sb_text_fit(out, text, width);
+    sb_text_pad(out, "", width > 0 ? GAP : 0);
+}
+
+void sb_list_print(FILE *out, const sb_list_columns *columns, const sb_book_entry *entry) {
+    const list_line line = line_of(entry);
+    char name[SB_NAME_MAX];
+    sb_text_clean(entry->name, name, sizeof name);
+    print_cell(out, name, columns->name);
+    print_cell(out, line.owner, columns->owner);
+    print_cell(out, line.strings, columns->strings);
+    size_t used = sb_text_width(line.log);
+    sb_text_pad(out, "", used < columns->log ? columns->log - used : 0); /* it ends in line */
+    (void)fprintf(out, "%s\n", line.log);
+}
+
+/* --- one instrument ------------------------------------------------------------------------- */
 
 static void print_strings(FILE *out, const sb_instrument *it) {
     bool fanned = !one_scale(it);

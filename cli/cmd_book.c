@@ -27,70 +27,30 @@ static const sb_option yes_option[] = {
     {"yes", SB_OPT_FLAG, offsetof(book_args, yes), NULL, "do not ask", 0, 0, false},
 };
 
-const sb_option sb_book_options[SB_BOOK_OPTIONS] = {
-    {"book", SB_OPT_TEXT, offsetof(sb_book_at, named), "FILE",
-     "the book (default $SETBACK_BOOK, else $XDG_DATA_HOME/setback/book.db, else "
-     "~/.local/share/setback/book.db)",
-     0, 0, false},
-};
-
 #define BOOK_GROUP                                                                                 \
     { "the book", sb_book_options, SB_BOOK_OPTIONS, offsetof(book_args, at) }
 #define END_GROUP                                                                                  \
     { NULL, NULL, 0, 0 }
 
-/* --- opening --------------------------------------------------------------------------- */
-
-int sb_book_open_at(sb_book_at *at, sb_book_mode mode, sb_book **book) {
-    if (!sb_book_path(at->named, at->path, sizeof at->path))
-        return sb_fail(EX_USAGE, "give --book FILE, or set HOME", NULL,
-                       "there is no place for the book");
-    sb_book_status status = sb_book_open(at->path, mode, book);
-    return status == SB_BOOK_OK ? EX_OK : sb_book_complain(status, at->path, NULL);
-}
-
-int sb_book_one_name(const sb_texts *operands, const char **name) {
-    if (operands->n == 1 && operands->item[0][0]) {
-        *name = operands->item[0];
-        return EX_OK;
-    }
-    if (operands->n > 1)
-        return sb_fail(EX_USAGE, "put quotes around a name of several words", operands->item[1],
-                       "one name is needed");
-    return sb_fail(EX_USAGE, "setback book list shows what is in the book", NULL,
-                   "the instrument's name is needed");
-}
-
-int sb_book_open_named(sb_book_at *at, const sb_texts *operands, sb_book_mode mode,
-                       sb_book_named *named) {
-    int code = sb_book_one_name(operands, &named->name);
-    if (code != EX_OK)
-        return code;
-    /* What is not there is not made only to say that nothing is in it. */
-    if (sb_book_path(at->named, at->path, sizeof at->path) && access(at->path, F_OK) != 0)
-        mode = SB_BOOK_READ;
-    code = sb_book_open_at(at, mode, &named->book);
-    if (code != EX_OK)
-        return code;
-    sb_book_status status = sb_book_find(named->book, named->name, &named->id);
-    if (status == SB_BOOK_OK)
-        return EX_OK;
-    sb_book_close(named->book);
-    return sb_book_complain(status, at->path, named->name);
-}
-
 /* --- list, show ------------------------------------------------------------------------ */
 
 typedef struct {
     const book_args *args;
+    sb_list_columns columns;
     bool failed, damaged;
 } printing;
+
+static bool measure_entry(void *context, const sb_book_entry *entry) {
+    printing *p = context;
+    sb_list_measure(&p->columns, entry);
+    return true;
+}
 
 static bool list_entry(void *context, const sb_book_entry *entry) {
     printing *p = context;
     sb_description d;
     if (!p->args->json)
-        sb_print_entry_line(stdout, entry);
+        sb_list_print(stdout, &p->columns, entry);
     else if (!sb_entry_state(entry, &d))
         p->damaged = true;
     else if (!sb_json_entry(stdout, entry, &d))
@@ -126,6 +86,15 @@ static int printed(const printing *p, sb_book_status status, const sb_book_at *a
     return sb_book_complain(p->damaged ? SB_BOOK_DAMAGED : status, at->path, NULL);
 }
 
+/* Whole names where no terminal limits them. */
+static sb_book_status list(sb_book *book, printing *p) {
+    size_t width = sb_term_columns(stdout);
+    sb_book_status status = p->args->json ? SB_BOOK_OK : sb_book_list(book, 0, measure_entry, p);
+    if (width > 0)
+        sb_list_fit(&p->columns, width);
+    return status == SB_BOOK_OK ? sb_book_list(book, 0, list_entry, p) : status;
+}
+
 static int run_list(const sb_command *self, int argc, char *const argv[]) {
     book_args args = {.json = false};
     sb_book *book = NULL;
@@ -141,7 +110,7 @@ static int run_list(const sb_command *self, int argc, char *const argv[]) {
     if (code != EX_OK)
         return code;
     printing p = {.args = &args};
-    code = printed(&p, sb_book_list(book, 0, list_entry, &p), &args.at);
+    code = printed(&p, list(book, &p), &args.at);
     sb_book_close(book);
     return code;
 }

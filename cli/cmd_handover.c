@@ -14,7 +14,7 @@
 typedef struct {
     sb_book_at at;
     const char *output;
-    bool text, json, draft, force;
+    bool text, json, draft, end, force;
     double tolerance_cents;
     int fit;
 } handover_args;
@@ -27,8 +27,9 @@ static const sb_option sheet_options[] = {
     {"json", SB_OPT_FLAG, offsetof(handover_args, json), NULL,
      "one JSON object in place of a page; to standard output where no file is named", 0, 0, false},
     {"draft", SB_OPT_FLAG, offsetof(handover_args, draft), NULL,
-     "write it even if a reading is wanting, marked as a draft, and leave the visit open", 0, 0,
-     false},
+     "write it even if a reading is wanting, marked as a draft", 0, 0, false},
+    {"end", SB_OPT_FLAG, offsetof(handover_args, end), NULL,
+     "end the visit, once the sheet is written if one is asked for", 0, 0, false},
     {"force", SB_OPT_FLAG, offsetof(handover_args, force), NULL, "replace a file that is there", 0,
      0, false},
 };
@@ -51,10 +52,17 @@ static const sb_option_group groups[] = {
     {NULL, NULL, 0, 0},
 };
 
+static bool asks_for_sheet(const handover_args *args) {
+    return args->output || args->text || args->json;
+}
+
 static int check(const handover_args *args) {
     if (args->text && args->json)
         return sb_fail(EX_USAGE, "give one of them", NULL, "--text and --json");
-    if (!args->output && !args->text && !args->json)
+    if (args->draft && args->end)
+        return sb_fail(EX_USAGE, "give one of them: a draft is not handed over", NULL,
+                       "--draft and --end");
+    if (!args->end && !asks_for_sheet(args))
         return sb_fail(EX_USAGE, "name it with -o FILE, or ask for --text or --json", NULL,
                        "the sheet needs a file");
     return EX_OK;
@@ -89,7 +97,7 @@ static int write_out(const handover_args *args, const sb_handover *sheet) {
 
 /* --- the visit --------------------------------------------------------------------------- */
 
-static int refuse(const sb_handover *sheet, const char *name) {
+static int refuse(const handover_args *args, const sb_handover *sheet, const char *name) {
     char reasons[700] = "";
     for (size_t i = 0; i < sheet->wanting.n; i++) {
         size_t used = strlen(reasons);
@@ -99,21 +107,42 @@ static int refuse(const sb_handover *sheet, const char *name) {
     return sb_fail(EX_DATAERR,
                    "setback bench measures what is wanting; --draft writes the sheet all the same, "
                    "marked as a draft",
-                   name, "no sheet, since a reading is wanting (%s)", reasons);
+                   name, "%s, since a reading is wanting (%s)",
+                   asks_for_sheet(args) ? "no sheet" : "the visit cannot end", reasons);
 }
 
 static int end_visit(const handover_args *args, sb_bench *bench, const char *name) {
     int64_t seen = bench->seen;
     sb_book_status status = sb_bench_refresh(bench);
     if (status == SB_BOOK_OK && bench->seen != seen)
-        return sb_fail(EX_TEMPFAIL, "write it again; the visit is still open", name,
+        return sb_fail(EX_TEMPFAIL, "do it again; the visit is still open", name,
                        "something was added to the log while the sheet was written");
     if (status == SB_BOOK_OK)
         status = sb_bench_leave(bench);
     return sb_book_complain(status, args->at.path, name);
 }
 
-static int hand_over(const handover_args *args, const sb_book_named *named) {
+/* To look at the sheet changes nothing, but a file may be taken for the end. */
+static int leave_open(const handover_args *args, const sb_bench *bench, const char *name) {
+    if (args->output && !args->draft && bench->progress.in_visit)
+        sb_warn(name, "the visit is still open; setback handover --end ends it");
+    return EX_OK;
+}
+
+static int hand_over(const handover_args *args, sb_bench *bench, const sb_handover *sheet,
+                     const char *name) {
+    if (sheet->wanting.n > 0 && !args->draft)
+        return refuse(args, sheet, name);
+    int code = asks_for_sheet(args) ? write_out(args, sheet) : EX_OK;
+    if (code != EX_OK || !args->end)
+        return code == EX_OK ? leave_open(args, bench, name) : code;
+    code = end_visit(args, bench, name);
+    if (code != EX_OK && args->output && !args->force)
+        (void)unlink(args->output); /* it was not there before; try again finds it so */
+    return code;
+}
+
+static int gather(const handover_args *args, const sb_book_named *named) {
     sb_bench_options options = {
         .progress = sb_progress_default(), .a4_hz = SB_A4_HZ, .aside = true};
     options.progress.tolerance_cents = args->tolerance_cents;
@@ -123,16 +152,8 @@ static int hand_over(const handover_args *args, const sb_book_named *named) {
     sb_book_status status = sb_bench_new(&options, named->book, named->id, named->name, &bench);
     if (status == SB_BOOK_OK)
         status = sb_handover_gather(bench, args->draft, &sheet);
-    int code = sheet ? EX_OK : sb_book_complain(status, args->at.path, named->name);
-    if (sheet && sheet->wanting.n > 0 && !args->draft)
-        code = refuse(sheet, named->name);
-    else if (sheet)
-        code = write_out(args, sheet);
-    if (sheet && code == EX_OK && !args->draft) {
-        code = end_visit(args, bench, named->name);
-        if (code != EX_OK && args->output && !args->force)
-            (void)unlink(args->output); /* it was not there before; try again finds it so */
-    }
+    int code = sheet ? hand_over(args, bench, sheet, named->name)
+                     : sb_book_complain(status, args->at.path, named->name);
     sb_handover_free(sheet);
     sb_bench_free(bench);
     return code;
@@ -147,19 +168,21 @@ static int run(const sb_command *self, int argc, char *const argv[]) {
         code = check(&args);
     if (code == EX_OK)
         code =
-            sb_book_open_named(&args.at, &names, args.draft ? SB_BOOK_READ : SB_BOOK_WRITE, &named);
+            sb_book_open_named(&args.at, &names, args.end ? SB_BOOK_WRITE : SB_BOOK_READ, &named);
     if (code != EX_OK)
         return code;
-    code = hand_over(&args, &named);
+    code = gather(&args, &named);
     sb_book_close(named.book);
     return code;
 }
 
 static const char *const usage[] = {"INSTRUMENT -o FILE [OPTIONS]",
-                                    "INSTRUMENT --text|--json [OPTIONS]", NULL};
+                                    "INSTRUMENT --text|--json [OPTIONS]",
+                                    "INSTRUMENT --end [OPTIONS]", NULL};
 static const char *const examples[] = {
-    "setback handover 'blue bass' -o blue-bass.html",
-    "setback handover practice --draft --text",
+    "setback handover practice --text",
+    "setback handover practice --draft -o half-way.html",
+    "setback handover 'blue bass' -o blue-bass.html --end",
     NULL,
 };
 
@@ -171,8 +194,9 @@ const sb_command sb_cmd_handover = {
     "is one file that needs no other, for a telephone, a screen or one sheet of paper, A4 or "
     "Letter.\n"
     "It is refused while a string was never measured, or was not since something was changed; "
-    "--draft writes it all the same, marked as one. Otherwise the visit ends once the sheet is "
-    "written; written again it is the same.",
+    "--draft writes it all the same, marked as one. It may be looked at, and written, as often as "
+    "you like: the visit stays open, for a note that was forgotten or another move, until --end "
+    "ends it. Written again after that it is the same; what is heard next begins another visit.",
     usage,
     examples,
     groups,

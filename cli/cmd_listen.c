@@ -3,13 +3,13 @@
 #include <stddef.h>
 #include <string.h>
 #include <strings.h>
-#include <unistd.h>
 
 #include "audio/recording.h"
 #include "cli/command.h"
 #include "cli/complain.h"
 #include "cli/err.h"
 #include "cli/live.h"
+#include "cli/output_file.h"
 #include "cli/term.h"
 
 typedef struct {
@@ -51,10 +51,7 @@ static int check(const listen_args *args) {
     if (!ends_in(args->save, ".wav") && !ends_in(args->save, ".flac"))
         return sb_fail(EX_USAGE, "give it a name that ends in .wav or .flac", args->save,
                        "unknown kind of recording");
-    if (!args->force && access(args->save, F_OK) == 0)
-        return sb_fail(EX_USAGE, "choose another name, or replace it with --force", args->save,
-                       "the file exists already");
-    return EX_OK;
+    return sb_output_vacant(args->save, args->force);
 }
 
 /* What went into the file so far. */

@@ -13,7 +13,6 @@
 #include "cli/term.h"
 #include "core/pitch.h"
 
-#define NOT_INSIDE  1 /* the exit code */
 #define MOST_PLUCKS 6 /* of each kind after which scatter is what it is */
 
 typedef struct {
@@ -190,7 +189,7 @@ static int conclude(const work *w) {
     if (w->r.heard == 0)
         return sb_fail(EX_DATAERR, "pluck each string open and at fret 12, and let it ring",
                        w->named.name, "no string was heard with both notes");
-    return w->r.inside == w->r.d.instrument.n_strings ? EX_OK : NOT_INSIDE;
+    return w->r.inside == w->r.d.instrument.n_strings ? EX_OK : SB_EX_NOT_RIGHT;
 }
 
 static int hear(work *w, const sb_bench_options *options) {

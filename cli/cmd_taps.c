@@ -179,7 +179,7 @@ static int conclude(work *w) {
         sb_tapping_print(&page, &w->tapping);
     else if (!sb_signal_print(sb_tapping_json(&w->tapping, w->named.name)))
         return sb_complain_memory();
-    return EX_OK;
+    return w->tapping.n_findings > 0 ? SB_EX_NOT_RIGHT : EX_OK;
 }
 
 static int run(const sb_command *self, int argc, char *const argv[]) {
@@ -228,7 +228,8 @@ const sb_command sb_cmd_taps = {
     "which pickup is live, weak or dead where, by the levels of the taps against the loudest, and "
     "says what disagrees with what the selector is meant to do.\n"
     "A pickup that is silent in a position leaves no taps to count: live, its turn passes; with "
-    "recordings give one of each pickup.\n" SB_SIGNAL_CAUTION,
+    "recordings give one of each pickup.\n"
+    "Exits with 1 when what was tapped does not sound as --meant says.\n" SB_SIGNAL_CAUTION,
     usage,
     examples,
     groups,

@@ -10,6 +10,7 @@
 #include <sysexits.h>
 
 #define SB_EX_INTERRUPTED 130 /* as shells report SIGINT */
+#define SB_EX_NOT_RIGHT   1   /* measured, and not what it was to be; nothing failed */
 
 #if defined(__GNUC__)
 #define SB_PRINTF(text, first) __attribute__((__format__(__printf__, text, first)))

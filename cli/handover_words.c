@@ -22,15 +22,15 @@ static void add(char *text, const char *format, ...) {
     va_end(values);
 }
 
-/* "string 2", "strings 1, 2 and 5", "all strings"; "" for none. */
-static void list_strings(const bool chosen[], size_t n, char *text) {
+/* "string 2", "strings 1, 2 and 5", "all strings"; "" for none. Returns how many. */
+static size_t list_strings(const bool chosen[], size_t n, char *text) {
     size_t count = 0, done = 0;
     for (size_t i = 0; i < n; i++)
         count += chosen[i];
     text[0] = '\0';
     if (count == n && n > 1) {
         add(text, "all strings");
-        return;
+        return count;
     }
     for (size_t i = 0; i < n; i++) {
         if (!chosen[i])
@@ -42,6 +42,7 @@ static void list_strings(const bool chosen[], size_t n, char *text) {
             i + 1);
         done++;
     }
+    return count;
 }
 
 /* "string 6 (E2) 8.9 cents sharp" */
@@ -129,14 +130,13 @@ static void say_found(sb_handover *h) {
 static void say_moves(sb_handover *h) {
     bool moved[SB_STRINGS_MAX] = {false};
     char list[LIST_MAX], move[80];
-    size_t n = h->instrument.n_strings, count = 0, last = 0;
+    size_t n = h->instrument.n_strings, last = 0;
     for (size_t i = 0; i < n; i++) {
         sb_handover_move_text(h->strings[i].moved_mm, move, sizeof move);
         moved[i] = move[0] != '\0';
-        count += moved[i];
         last = moved[i] ? i : last;
     }
-    list_strings(moved, n, list);
+    size_t count = list_strings(moved, n, list);
     if (count == 0) {
         sb_say(&h->done, "No saddle was moved.");
     } else if (count == 1) {
@@ -149,8 +149,7 @@ static void say_moves(sb_handover *h) {
 
 static void say_done(sb_handover *h) {
     char list[LIST_MAX];
-    list_strings(h->fitted, h->instrument.n_strings, list);
-    if (list[0])
+    if (list_strings(h->fitted, h->instrument.n_strings, list) > 0)
         sb_say(&h->done, "New strings were fitted: %s.", list);
     if (h->changed[SB_CHANGE_RELIEF])
         sb_say(&h->done, "The relief of the neck, its slight bow, was set anew.");
@@ -220,12 +219,9 @@ static void say_alone(const sb_bench *bench, sb_handover *h, size_t i, bool due)
 static void say_stretching(const sb_bench *bench, sb_handover *h) {
     bool still[SB_STRINGS_MAX] = {false};
     char list[LIST_MAX];
-    size_t count = 0;
-    for (size_t i = 0; i < h->instrument.n_strings; i++) {
+    for (size_t i = 0; i < h->instrument.n_strings; i++)
         still[i] = h->fitted[i] && bench->new_strings[i].verdict == SB_SETTLE_STRETCH;
-        count += still[i];
-    }
-    list_strings(still, h->instrument.n_strings, list);
+    size_t count = list_strings(still, h->instrument.n_strings, list);
     if (count > 0)
         sb_say(&h->remains,
                "Still stretching when last heard: %s. What the table says of %s pitch.", list,
@@ -263,16 +259,14 @@ static void say_wanting(sb_handover *h) {
         }
         if (!h->strings[i].wants || !first)
             continue;
-        list_strings(same, n, list);
+        (void)list_strings(same, n, list);
         sb_say(&h->wanting, "%s: %s", list, h->strings[i].wants);
     }
 }
 
 static void say_expect(sb_handover *h) {
-    bool any = false;
-    for (size_t i = 0; i < h->instrument.n_strings; i++)
-        any = any || h->fitted[i];
-    if (any)
+    char list[LIST_MAX];
+    if (list_strings(h->fitted, h->instrument.n_strings, list) > 0)
         sb_say(&h->expect,
                "New strings stretch: tune often for the first days. Once they hold their "
                "pitch the figures above hold too; nylon takes the longest.");

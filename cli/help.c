@@ -19,7 +19,8 @@ typedef struct {
 
 static const entry exits[] = {
     {"0", "done: an answer was given, be it `move', `leave' or `measure again'"},
-    {"1", "recheck: not all strings are known to be inside the tolerance"},
+    {"1", "recheck: not all strings are known to be inside the tolerance; taps: the pickups do not "
+          "sound as --meant says"},
     {"64", "the command line is wrong"},
     {"65", "the sound cannot be used: no clear pluck, a note missing, or the wrong note; or what "
            "is in the book or an export cannot be, or the name is in use"},
@@ -43,6 +44,7 @@ static const entry environment[] = {
     {"SETBACK_BOOK", "the book, where --book does not name one"},
     {"XDG_DATA_HOME", "the folder with setback/book.db, otherwise ~/.local/share"},
     {"NO_COLOR", "set to anything but nothing: no bold and no colour"},
+    {"LC_ALL", "or LC_CTYPE, or LANG: where its characters are not UTF-8, +- and 1/2 are printed"},
     {"TERM", "`dumb' or not set: no bold, no colour, no level meter"},
 };
 

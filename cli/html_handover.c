@@ -9,10 +9,6 @@
 
 #include "cli/text.h"
 
-#define NOTES_PRINTED                                                                              \
-    1200 /* bytes of notes that a full page has room for; more is on the screen                    \
-          */
-
 #define ENOUGH    1e9 /* lines */
 #define LONG_NAME 40  /* characters, for smaller type */
 
@@ -34,10 +30,15 @@ static void put_list(FILE *out, const sb_sayings *list) {
     put(out, "</ul>\n");
 }
 
+static void open_section(FILE *out, const char *title, bool on_screen_only) {
+    put(out, on_screen_only ? "<section class=\"screen\">\n" : "<section>\n");
+    element(out, "<h2>", title, "</h2>\n");
+}
+
 static void put_section(FILE *out, const char *title, const sb_sayings *list) {
     if (list->n == 0)
         return;
-    element(out, "<section>\n<h2>", title, "</h2>\n");
+    open_section(out, title, false);
     put_list(out, list);
     put(out, "</section>\n");
 }
@@ -76,8 +77,8 @@ static void put_part(FILE *out, const sb_sayings *list, const sb_page_fit *fit, 
         room = fit->lines[part] - (part == SB_PART_FOUND ? 0 : SB_PAGE_HEADING);
     if (list->n == 0)
         return;
-    put(out, room < 1 ? "<section class=\"screen\">\n" : "<section>\n");
-    element(out, "<h2>", part_titles[part], "</h2>\n<ul>\n");
+    open_section(out, part_titles[part], room < 1);
+    put(out, "<ul>\n");
     for (size_t i = 0; i < list->n; i++)
         put_bounded(out, list->item[i], sb_page_columns(fit, part), &room);
     put(out, "</ul>\n</section>\n");
@@ -254,27 +255,19 @@ static bool any_rows(const sb_handover *h, bool heard) {
 
 #define COLUMN(name) "<th scope=\"col\">" name "</th>"
 
-static void open_rows(FILE *out, const char *title, double lines) {
-    put(out, lines < SB_PAGE_ROWS_HEAD + 1 ? "<section class=\"screen\">\n" : "<section>\n");
-    element(out, "<h2>", title, "</h2>\n");
-}
-
-static void put_bench(FILE *out, const sb_handover *h, const sb_page_fit *fit) {
-    if (any_rows(h, false)) {
-        open_rows(out, part_titles[SB_PART_ROWS], fit->lines[SB_PART_ROWS]);
-        put(out, "<table class=\"bench\">\n"
-                 "<caption>Usual values are common practice and no law; a shop may have its own."
-                 "</caption>\n<thead><tr>" COLUMN("What") COLUMN("Before") COLUMN("After")
-                     COLUMN("Usual") COLUMN("Remark") "</tr></thead>\n<tbody>\n");
-        put_rows(out, h, fit, false);
-    }
-    if (any_rows(h, true)) {
-        open_rows(out, part_titles[SB_PART_HEARD], fit->lines[SB_PART_HEARD]);
-        put(out, "<table class=\"bench heard\">\n"
-                 "<thead><tr>" COLUMN("What") COLUMN("Before")
-                     COLUMN("After") "</tr></thead>\n<tbody>\n");
-        put_rows(out, h, fit, true);
-    }
+static void put_bench(FILE *out, const sb_handover *h, const sb_page_fit *fit, bool heard) {
+    sb_page_part part = heard ? SB_PART_HEARD : SB_PART_ROWS;
+    if (!any_rows(h, heard))
+        return;
+    open_section(out, part_titles[part], fit->lines[part] < SB_PAGE_ROWS_HEAD + 1);
+    put(out, heard
+                 ? "<table class=\"bench heard\">\n"
+                 : "<table class=\"bench\">\n<caption>Usual values are common practice and no law; "
+                   "a shop may have its own.</caption>\n");
+    put(out, "<thead><tr>" COLUMN("What") COLUMN("Before") COLUMN("After"));
+    put(out, heard ? "" : COLUMN("Usual") COLUMN("Remark"));
+    put(out, "</tr></thead>\n<tbody>\n");
+    put_rows(out, h, fit, heard);
 }
 
 /* Paper says what it leaves out. */
@@ -302,7 +295,8 @@ void sb_html_handover(FILE *out, const sb_handover *h) {
     put_section(out, "Done", &h->done);
     put(out, "</div>\n");
     put_strings(out, h, &fit);
-    put_bench(out, h, &fit);
+    put_bench(out, h, &fit, false);
+    put_bench(out, h, &fit, true);
     put_part(out, &h->notes, &fit, SB_PART_NOTES);
     put(out, "<div class=\"pair\">\n");
     put_section(out, "What to expect", &h->expect);

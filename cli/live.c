@@ -3,11 +3,11 @@
 #include <math.h>
 #include <stdarg.h>
 #include <string.h>
-#include <sys/ioctl.h>
 
 #include "audio/errand.h"
 #include "cli/complain.h"
 #include "cli/term.h"
+#include "cli/text.h"
 
 #define STEP_S       0.05
 #define REDRAW_S     0.1
@@ -102,17 +102,6 @@ static void bar(double level_dbfs, char cells[BAR_CELLS + 1]) {
     cells[BAR_CELLS] = '\0';
 }
 
-/* Cuts a line to the terminal, since one that wraps cannot be redrawn in place. */
-static void cut(char *line, int fd) {
-    struct winsize window = {0};
-    size_t columns = ioctl(fd, TIOCGWINSZ, &window) == 0 && window.ws_col > 0 ? window.ws_col : 80;
-    for (size_t used = 0; *line; line++) {
-        used += ((unsigned char)*line & 0xc0) != 0x80;
-        if (used >= columns)
-            *line-- = '\0';
-    }
-}
-
 void sb_live_meter(sb_live *live, const char *now) {
     double time_s = sb_clock_s();
     if (!live->redraws || time_s - live->drawn_at_s < REDRAW_S)
@@ -122,7 +111,8 @@ void sb_live_meter(sb_live *live, const char *now) {
     bar(meter.peak_dbfs, cells);
     (void)snprintf(line, sizeof line, "%s  %s %4.0f dB  %s", now, cells, meter.peak_dbfs,
                    warning(&meter));
-    cut(line, fileno(sb_messages()));
+    /* One that wraps cannot be redrawn in place. */
+    sb_text_cut(line, sb_term_columns(sb_messages()) - 1);
     (void)fprintf(sb_messages(), CLEAR_LINE "%s", line);
     (void)fflush(sb_messages());
     live->drawn = true;

@@ -41,13 +41,18 @@ static int open_temporary(sb_output_file *file) {
     return -1;
 }
 
+int sb_output_vacant(const char *path, bool replace) {
+    return !replace && access(path, F_OK) == 0 ? exists(path) : EX_OK;
+}
+
 int sb_output_begin(sb_output_file *file, const char *path, bool replace) {
     *file = (sb_output_file){.path = path, .replace = replace};
     if (is_other(path))
         return sb_fail(EX_CANTCREAT, "choose another name", path,
                        "what is there is a folder or a device, and no file");
-    if (!replace && access(path, F_OK) == 0)
-        return exists(path);
+    int code = sb_output_vacant(path, replace);
+    if (code != EX_OK)
+        return code;
     int fd = strlen(path) < SB_OUTPUT_PATH_MAX ? open_temporary(file) : -1;
     if (fd < 0)
         return cannot_write(path);

@@ -15,6 +15,10 @@ typedef struct {
     char temporary[SB_OUTPUT_PATH_MAX + 48];
 } sb_output_file;
 
+/* Asked before any work is done: whether there is no such file, or it may be replaced.
+ * 0, or the exit code with the failure reported. */
+int sb_output_vacant(const char *path, bool replace);
+
 /* Begins a file beside its final place; replace: whether one that is there may be replaced,
  * which holds for regular files only.
  * 0, or the exit code with the failure reported. */

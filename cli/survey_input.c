@@ -14,10 +14,9 @@
 
 /* --- the plan --------------------------------------------------------------------------- */
 
-void sb_survey_plan_default(sb_survey_plan *plan) {
+static void set_default(sb_survey_plan *plan) {
     static const int usual[] = {0, 1, 2, 3, 5, 7, 9, 12, 15, 17};
     memset(plan, 0, sizeof *plan);
-    plan->a4_hz = SB_A4_HZ;
     plan->last = SB_FRETS_LAST;
     for (int f = 0; f <= SB_FRETS_LAST; f++) {
         plan->cents[f] = 100.0 * f;
@@ -45,7 +44,7 @@ static const char *take_range(const char *text, int *first, int *last) {
     return end;
 }
 
-int sb_survey_plan_frets(sb_survey_plan *plan, const char *text) {
+static int set_frets(sb_survey_plan *plan, const char *text) {
     bool asked[SB_SURVEY_FRETS_MAX] = {true};
     const char *at = text;
     for (bool more = true; more;) {
@@ -73,7 +72,7 @@ static bool take_weight(const char **at, double *weight) {
     return n < sizeof number && sb_number_parse(number, weight) && *weight >= 0 && *weight <= 1e6;
 }
 
-int sb_survey_plan_weights(sb_survey_plan *plan, const char *text) {
+static int set_weights(sb_survey_plan *plan, const char *text) {
     const char *at = text;
     for (bool more = true; more;) {
         int first = 0, last = 0;
@@ -135,7 +134,7 @@ static int set_scl(sb_survey_plan *plan, const char *path) {
     return EX_OK;
 }
 
-int sb_survey_plan_scl(sb_survey_plan *plan, const char *path) {
+static int load_scl(sb_survey_plan *plan, const char *path) {
     size_t size = 0, line = 0;
     int code = EX_OK;
     char *text = read_file(path, &size, &code);
@@ -152,6 +151,17 @@ int sb_survey_plan_scl(sb_survey_plan *plan, const char *path) {
                                               "Scala file",
                        line);
     return set_scl(plan, path);
+}
+
+int sb_survey_plan_make(sb_survey_plan *plan, const char *scl, const char *frets,
+                        const char *weights) {
+    set_default(plan);
+    int code = scl ? load_scl(plan, scl) : EX_OK;
+    if (code == EX_OK && frets)
+        code = set_frets(plan, frets);
+    if (code == EX_OK && weights)
+        code = set_weights(plan, weights);
+    return code;
 }
 
 /* --- readings --------------------------------------------------------------------------- */

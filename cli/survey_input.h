@@ -6,17 +6,12 @@
 
 #include "cli/surveyed.h"
 
-/* Equal temperament, the usual frets asked for but not alone, weight 1 each. */
-void sb_survey_plan_default(sb_survey_plan *plan);
-
-/* "1,2,5-9": these alone. Fret 0 is always among them. */
-int sb_survey_plan_frets(sb_survey_plan *plan, const char *text);
-
-/* "1-4:3,12:2,17:0": how much each fret counts. */
-int sb_survey_plan_weights(sb_survey_plan *plan, const char *text);
-
-/* A Scala file; frets beyond what an octave and more can hold are left off. */
-int sb_survey_plan_scl(sb_survey_plan *plan, const char *path);
+/* Makes the plan but for its pitch, from what was told; each may be NULL.
+ *   scl      a Scala file, else equal temperament; frets beyond what an octave and more can hold
+ * are left off frets    "1,2,5-9": these alone, else the usual ones but not alone; fret 0 is always
+ * among them weights  "1-4:3,12:2,17:0": how much each fret counts, else 1 each */
+int sb_survey_plan_make(sb_survey_plan *plan, const char *scl, const char *frets,
+                        const char *weights);
 
 /* Readings made elsewhere: lines of fret, cents and, where known, standard error, divided by
  * tabs or spaces; '-' reads standard input. Lines that are empty or begin with '#', and a

@@ -11,8 +11,7 @@
 typedef struct {
     const sb_session_options *options;
     const sb_survey_plan *plan;
-    const double *open_hz;
-    size_t n_open;
+    const sb_open_notes *open;
     sb_take *take;
     sb_take_frets *frets;
     sb_sorted sorted;
@@ -97,24 +96,24 @@ static void take_notes(void *context) {
             continue;
         sb_take_add(l->take, &reading);
         l->last_note_s = sb_live_seconds(&l->live);
-        l->sorted = sb_survey_sort(l->take, l->plan, l->open_hz, l->n_open, l->frets);
+        l->sorted = sb_survey_sort(l->take, l->plan, l->open, l->frets);
         tell(l, &reading);
         say_prompt(l);
     }
 }
 
 int sb_survey_listen(const sb_session_options *options, const sb_survey_plan *plan,
-                     const double open_hz[], size_t n_open, sb_take *take, sb_take_frets *frets) {
+                     const sb_open_notes *open, sb_take *take, sb_take_frets *frets) {
     listening l = {.options = options,
                    .plan = plan,
-                   .open_hz = open_hz,
-                   .n_open = n_open,
+                   .open = open,
                    .take = take,
                    .frets = frets,
                    .sorted = SB_SORTED_NOTHING};
     const sb_hearer hearer = {&l,         false,      &l.live, take, l.prompt, &l.last_note_s,
                               say_prompt, take_notes, enough};
     bool stopped;
+    sb_take_reset(take);
     int code = sb_session_hear(options, &hearer, &stopped);
     if (code != EX_OK || l.sorted == SB_SORTED)
         return code;

@@ -10,6 +10,6 @@
  * the time limit end it sooner, and what is there is used. Fills take and frets and returns 0, or
  * reports the failure and returns the exit code. */
 int sb_survey_listen(const sb_session_options *options, const sb_survey_plan *plan,
-                     const double open_hz[], size_t n_open, sb_take *take, sb_take_frets *frets);
+                     const sb_open_notes *open, sb_take *take, sb_take_frets *frets);
 
 #endif

@@ -23,13 +23,13 @@ static size_t good_notes(const sb_take *take, double hz[], size_t index[]) {
     return n;
 }
 
-sb_sorted sb_survey_sort(const sb_take *take, const sb_survey_plan *plan, const double open_hz[],
-                         size_t n_open, sb_take_frets *frets) {
+sb_sorted sb_survey_sort(const sb_take *take, const sb_survey_plan *plan, const sb_open_notes *open,
+                         sb_take_frets *frets) {
     double hz[SB_FRET_NOTES_MAX];
     size_t index[SB_FRET_NOTES_MAX];
     int fret[SB_FRET_NOTES_MAX];
     sb_fret_plan wanted = {
-        .only_asked = plan->only_asked, .last = plan->last, .open_hz = open_hz, .n_open = n_open};
+        .only_asked = plan->only_asked, .last = plan->last, .open_hz = open->hz, .n_open = open->n};
     memcpy(wanted.cents, plan->cents, sizeof wanted.cents);
     memcpy(wanted.asked, plan->asked, sizeof wanted.asked);
     size_t n = good_notes(take, hz, index);
@@ -145,4 +145,27 @@ int sb_survey_complain(sb_sorted why, const sb_take *take, const char *path) {
                        path, "the notes are not the open string and frets of one string");
     }
     return EX_SOFTWARE;
+}
+
+static int wrong_string(double open_hz, double a4_hz, const char *path) {
+    char note[SB_NOTE_TEXT_MAX];
+    sb_note_format(sb_note_nearest(open_hz, a4_hz, NULL), note, sizeof note);
+    return sb_fail(EX_DATAERR, "see whether it is the right string, and tuned", path,
+                   "wrong string: it sounds %s (%.1f Hz)", note, open_hz);
+}
+
+/* --- recordings ------------------------------------------------------------------------- */
+
+int sb_survey_load_take(const char *path, int channel, const sb_survey_plan *plan,
+                        const sb_open_notes *open, sb_take *take, sb_take_frets *frets) {
+    const sb_open_notes any = {.n = 0};
+    sb_take_reset(take);
+    int code = sb_load_take(take, path, channel, NULL);
+    if (code != EX_OK)
+        return code;
+    sb_sorted sorted = sb_survey_sort(take, plan, open, frets);
+    if (sorted == SB_SORTED_NO_STRING && open->n > 0 &&
+        sb_survey_sort(take, plan, &any, frets) == SB_SORTED)
+        return wrong_string(frets->open_hz, plan->a4_hz, path);
+    return sb_survey_complain(sorted, take, path);
 }

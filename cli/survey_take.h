@@ -4,6 +4,7 @@
 #define SB_SURVEY_TAKE_H
 
 #include "cli/surveyed.h"
+#include "core/instrument.h"
 
 typedef enum {
     SB_SORTED,
@@ -19,9 +20,19 @@ typedef struct {
     double open_hz;
 } sb_take_frets;
 
-/* Sorts the good readings; open_hz[0..n_open-1] is what the open string may be (0 = anything). */
-sb_sorted sb_survey_sort(const sb_take *take, const sb_survey_plan *plan, const double open_hz[],
-                         size_t n_open, sb_take_frets *frets);
+/* What the open string may be, in Hz; n 0 = anything. */
+typedef struct {
+    double hz[SB_STRINGS_MAX];
+    size_t n;
+} sb_open_notes;
+
+/* Sorts the good readings. */
+sb_sorted sb_survey_sort(const sb_take *take, const sb_survey_plan *plan, const sb_open_notes *open,
+                         sb_take_frets *frets);
+
+/* Loads a recording into the take and sorts it. 0, or the exit code with the failure reported. */
+int sb_survey_load_take(const char *path, int channel, const sb_survey_plan *plan,
+                        const sb_open_notes *open, sb_take *take, sb_take_frets *frets);
 
 /* Combines the plucks of each fret against the open ones (core/interval.h): fills readings,
  * plucks, left_out and open_hz. Readings of one or two plucks have no standard

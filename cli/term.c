@@ -2,12 +2,16 @@
 #include "cli/term.h"
 
 #include <fcntl.h>
+#include <langinfo.h>
+#include <locale.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 #include "cli/err.h"
+#include "cli/plain.h"
 
 static volatile sig_atomic_t noted;
 static int kept_stderr = -1;
@@ -18,6 +22,9 @@ void sb_term_start(void) {
     for (int fd = 0; fd <= 2; fd++)
         if (fcntl(fd, F_GETFD) < 0) /* writing to a closed standard output is to fail */
             (void)open("/dev/null", fd == 2 ? O_WRONLY : O_RDONLY);
+    (void)setlocale(LC_CTYPE, ""); /* characters only: numbers keep their point */
+    if (!sb_term_utf8())
+        sb_plain_start();
 }
 
 void sb_term_abandon(void) {
@@ -40,7 +47,7 @@ int sb_term_end(int code) {
 
 static bool capable(FILE *stream) {
     const char *term = getenv("TERM");
-    return isatty(fileno(stream)) && term && *term && strcmp(term, "dumb") != 0;
+    return isatty(fileno(sb_plain_under(stream))) && term && *term && strcmp(term, "dumb") != 0;
 }
 
 bool sb_term_styled(FILE *stream) {
@@ -48,8 +55,11 @@ bool sb_term_styled(FILE *stream) {
     return capable(stream) && !(no_color && *no_color);
 }
 
+/* A locale that is not installed still says what the terminal shows. */
 bool sb_term_utf8(void) {
     const char *const names[] = {"LC_ALL", "LC_CTYPE", "LANG"};
+    if (strcmp(nl_langinfo(CODESET), "UTF-8") == 0)
+        return true;
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         const char *value = getenv(names[i]);
         if (value && *value)
@@ -63,6 +73,14 @@ bool sb_term_redraws(FILE *stream) {
     return capable(stream);
 }
 
+size_t sb_term_columns(FILE *stream) {
+    int fd = fileno(sb_plain_under(stream));
+    struct winsize window = {0};
+    if (!isatty(fd))
+        return 0;
+    return ioctl(fd, TIOCGWINSZ, &window) == 0 && window.ws_col > 0 ? window.ws_col : 80;
+}
+
 void sb_term_quiet(void) {
     if (kept_stderr >= 0)
         return;
@@ -73,7 +91,7 @@ void sb_term_quiet(void) {
         (void)setvbuf(stream, NULL, _IOLBF, 0);
         (void)fflush(stderr);
         (void)dup2(null, STDERR_FILENO);
-        sb_messages_to(stream);
+        sb_messages_to(sb_plain_over(stream));
         kept_stderr = copy;
     } else if (stream) {
         (void)fclose(stream);

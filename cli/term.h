@@ -4,9 +4,11 @@
 #define SB_TERM_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdio.h>
 
-/* Called first: makes descriptors 0 to 2 safe to use even where they came closed. */
+/* Called first: makes descriptors 0 to 2 safe to use even where they came closed, takes the
+ * locale's characters, and prints what they lack otherwise (cli/plain.h). */
 void sb_term_start(void);
 
 /* Called last: puts descriptor 2 back and returns `code`; after sb_term_abandon it does not
@@ -20,11 +22,14 @@ void sb_term_abandon(void);
 /* Whether bold and colour may be used on the stream: a terminal, no NO_COLOR, not dumb. */
 bool sb_term_styled(FILE *stream);
 
-/* Whether what is printed may be more than ASCII, by LC_ALL, LC_CTYPE or LANG. */
+/* Whether what is printed may be more than ASCII, by the locale's characters. */
 bool sb_term_utf8(void);
 
 /* Whether a line may be redrawn in place on the stream: a terminal, not dumb. */
 bool sb_term_redraws(FILE *stream);
+
+/* How wide the stream's terminal is; 0 where it is none. */
+size_t sb_term_columns(FILE *stream);
 
 /* Points descriptor 2 at /dev/null for what sound libraries print there, and messages at a
  * copy of the old one. */

@@ -70,49 +70,6 @@ void sb_text_markup(FILE *out, const char *clean) {
     }
 }
 
-size_t sb_text_width(const char *text) {
-    size_t columns = 0;
-    for (; *text; text++)
-        columns += ((unsigned char)*text & 0xc0) != 0x80;
-    return columns;
-}
-
-void sb_text_pad(FILE *out, const char *text, size_t width) {
-    size_t used = sb_text_width(text);
-    (void)fputs(text, out);
-    for (; used < width; used++)
-        (void)fputc(' ', out);
-}
-
-static void new_line(FILE *out, size_t indent, size_t *column) {
-    (void)fputc('\n', out);
-    for (size_t i = 0; i < indent; i++)
-        (void)fputc(' ', out);
-    *column = indent;
-}
-
-void sb_text_wrap(FILE *out, const char *text, size_t column, size_t indent, size_t width) {
-    bool first = true;
-    while (*text) {
-        if (*text == '\n') {
-            new_line(out, indent, &column);
-            first = true;
-            text++;
-            continue;
-        }
-        size_t n = strcspn(text, " \n");
-        if (!first && column + 1 + n > width) {
-            new_line(out, indent, &column);
-            first = true;
-        }
-        column += n + !first;
-        (void)fprintf(out, "%s%.*s", first ? "" : " ", (int)n, text);
-        first = false;
-        text += n + (text[n] == ' ');
-    }
-    (void)fputc('\n', out);
-}
-
 static size_t least(size_t a, size_t b) {
     return a < b ? a : b;
 }

@@ -17,11 +17,20 @@ void sb_text_clean(const char *in, char *out, size_t size);
 /* Prints clean text as text or as a quoted attribute of HTML or XML. */
 void sb_text_markup(FILE *out, const char *clean);
 
-/* Columns that valid UTF-8 takes: one a character (no wide or combining ones are used). */
+/* --- columns, in text_columns.c ---------------------------------------------------------- */
+
+/* Columns that valid UTF-8 takes as it is printed: those of wcwidth where the locale is UTF-8,
+ * else one a character; a sign that cannot be shown those of its stand-in (cli/plain.h). */
 size_t sb_text_width(const char *text);
+
+/* Cuts what goes beyond so many columns. */
+void sb_text_cut(char *text, size_t columns);
 
 /* Prints the text and spaces up to `width` columns. */
 void sb_text_pad(FILE *out, const char *text, size_t width);
+
+/* The same, in `width` columns and no more: what is longer ends in an ellipsis. */
+void sb_text_fit(FILE *out, const char *text, size_t width);
 
 /* Prints words wrapped at `width` columns, every line after `indent` spaces; each '\n' in
  * the text ends a paragraph. The first line starts at column `column`, already indented. */

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cli/err.h"
+#include "cli/plain.h"
 #include "cli/print.h"
 #include "cli/text.h"
 #include "cli/view_figures.h"
@@ -25,36 +26,20 @@
 
 /* --- text -------------------------------------------------------------------------------- */
 
-/* What a terminal without UTF-8 shows in place of the few characters that are used. */
+/* What a terminal without UTF-8 shows. */
 static void to_ascii(const char *in, char *out, size_t size) {
-    static const char *const pairs[][2] = {
-        {"±", "+-"},   {"¼", " 1/4"}, {"½", " 1/2"}, {"¾", " 3/4"},
-        {"⅛", " 1/8"}, {"⅜", " 3/8"}, {"⅝", " 5/8"}, {"⅞", " 7/8"},
-    };
-    size_t used = 0;
-    while (*in && used + 5 < size) {
-        size_t k = 0, n = sizeof pairs / sizeof *pairs;
-        while (k < n && strncmp(in, pairs[k][0], strlen(pairs[k][0])) != 0)
-            k++;
-        if (k < n) {
-            used += (size_t)snprintf(out + used, size - used, "%s", pairs[k][1]);
-            in += strlen(pairs[k][0]);
-        } else if (((unsigned char)*in & 0x80) == 0) {
-            out[used++] = *in++;
-        } else {
-            out[used++] = '?';
-            for (in++; ((unsigned char)*in & 0xc0) == 0x80;)
-                in++;
-        }
+    size_t used = 0, n = 1;
+    for (; *in && used + 5 < size; in += n) {
+        const char *sign = sb_plain_sign(used > 0 ? out[used - 1] : '\0', in, &n);
+        if (!sign)
+            for (n = 1; ((unsigned char)in[n] & 0xc0) == 0x80;)
+                n++;
+        if (sign)
+            used += (size_t)snprintf(out + used, size - used, "%s", sign);
+        else
+            out[used++] = n == 1 ? *in : '?';
     }
     out[used] = '\0';
-}
-
-/* Cuts UTF-8 after so many columns. */
-static void cut(char *text, int columns) {
-    for (; *text; text++)
-        if (((unsigned char)*text & 0xc0) != 0x80 && columns-- <= 0)
-            *text = '\0';
 }
 
 static void put(const sb_view *v, int row, int column, int columns, const char *format, ...)
@@ -75,7 +60,7 @@ static void put(const sb_view *v, int row, int column, int columns, const char *
         columns = v->columns - column;
     if (row < 0 || row >= v->rows || columns <= 0)
         return;
-    cut(text, columns);
+    sb_text_cut(text, (size_t)columns);
     (void)mvaddstr(row, column, text);
 }
 

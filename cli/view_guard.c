@@ -3,7 +3,6 @@
 
 #include <curses.h>
 #include <langinfo.h>
-#include <locale.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,6 +10,7 @@
 #include <termios.h>
 #include <unistd.h>
 
+#include "cli/plain.h"
 #include "cli/term.h"
 
 #define SEQUENCES_MAX 256
@@ -54,10 +54,9 @@ static void give_back_at_once(void) {
 }
 
 bool sb_screen_take(void) {
-    (void)setlocale(LC_CTYPE, ""); /* characters only: numbers keep their point */
     if (tcgetattr(STDIN_FILENO, &before) != 0)
         return false;
-    screen = newterm(NULL, stdout, stdin);
+    screen = newterm(NULL, sb_plain_under(stdout), stdin);
     if (!screen)
         return false;
     (void)set_term(screen);

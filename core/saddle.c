@@ -11,6 +11,7 @@
 #define MAX_FRET     36
 #define MAX_STEPS    60
 #define CLOSE_ENOUGH 1e-13 /* Newton step over the string's length */
+#define ROUNDS       8     /* of a fixed point that gains three digits a round */
 
 /* The string before the move, in the terms of the header. */
 typedef struct {
@@ -125,6 +126,28 @@ sb_status sb_saddle_error_after(const sb_geometry *geometry, double error_cents,
         return SB_E_RANGE;
     }
     *remaining_cents = SB_CENTS_PER_LN * ln_error_after(&model, move_mm);
+    return SB_OK;
+}
+
+/* The error falls so nearly straight that scaling by what is missing converges at once. */
+sb_status sb_saddle_move_taking(const sb_geometry *geometry, double error_cents, double taken_cents,
+                                double *move_mm) {
+    sb_move start;
+
+    if (sb_saddle_move(geometry, error_cents, 0.0, &start) != SB_OK ||
+        !(start.cents_per_mm > 0.0)) {
+        return SB_E_RANGE;
+    }
+    double move = taken_cents / start.cents_per_mm;
+    for (int i = 0; i < ROUNDS && move != 0.0; i++) {
+        double left = 0.0;
+        if (sb_saddle_error_after(geometry, error_cents, move, &left) != SB_OK ||
+            !((error_cents - left) / move > 0.0)) {
+            return SB_E_RANGE;
+        }
+        move *= taken_cents / (error_cents - left);
+    }
+    *move_mm = move;
     return SB_OK;
 }
 

@@ -61,6 +61,11 @@ SB_MUST_CHECK sb_status sb_saddle_move(const sb_geometry *geometry, double error
 SB_MUST_CHECK sb_status sb_saddle_error_after(const sb_geometry *geometry, double error_cents,
                                               double move_mm, double *remaining_cents);
 
+/* The move that takes `taken_cents` of the error away, which an error of another size than the
+ * whole does. Errors: SB_E_RANGE, as sb_saddle_error_after. */
+SB_MUST_CHECK sb_status sb_saddle_move_taking(const sb_geometry *geometry, double error_cents,
+                                              double taken_cents, double *move_mm);
+
 /* Beyond this standard error an answer is no guide to the saddle: 5 cents is what the
  * trade calls noticeable (common practice, no source). */
 #define SB_TRUSTED_STD_ERROR_CENTS 5.0

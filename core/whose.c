@@ -4,27 +4,11 @@
 #include <string.h>
 
 #include "core/pitch.h"
+#include "core/whose_cost.h"
 
-/* Spreads in cents and costs in nats. Detunings and octave errors are of the size that
- * instruments come in with (common practice, no source); the rest is chosen so that chance
- * alone rarely outweighs an octave that fits. */
-#define REFERENCE_HZ   16.0
-#define DETUNE_SPREAD  45.0 /* of a string not heard yet, about what the others are out */
-#define KEPT_SPREAD    5.0  /* of a string that was not retuned */
-#define RETUNED_SPREAD 60.0
-#define OCTAVE_SPREAD  15.0
-#define OCTAVE_MEAN    4.0
-#define KEPT_COST      0.2
-#define RETUNED_COST   2.0
-#define FRETTED_COST   0.5
-#define FIRST_FRETTED  1.0 /* a string is plucked open first, as a rule */
-#define SAME_STRING    0.3
-#define OTHER_STRING   2.5
-#define NONE_COST      13.0
-#define MOST_ERROR     110.0 /* of a fretted note from the octave of its own open string */
-#define LIKELY_SHARE   0.8   /* at the end this much will do */
-#define STATES         (2 * SB_STRINGS_MAX + 1)
-#define LONELY_COST    (double)INFINITY
+#define REFERENCE_HZ 16.0
+#define LIKELY_SHARE 0.8 /* at the end this much will do */
+#define STATES       (2 * SB_STRINGS_MAX + 1)
 
 typedef struct {
     double cost;
@@ -65,76 +49,6 @@ void sb_whose_known(sb_whose *whose, size_t string, double open_hz) {
     }
 }
 
-/* --- what a note costs --------------------------------------------------------------- */
-
-static double normal_cost(double departure, double spread) {
-    return 0.5 * departure * departure / (spread * spread) + log(spread);
-}
-
-static double retuned_cost(double detune) {
-    return normal_cost(detune, RETUNED_SPREAD) + RETUNED_COST;
-}
-
-static double kept_cost(double departure) {
-    return normal_cost(departure, KEPT_SPREAD) + KEPT_COST;
-}
-
-/* What the strings heard so far are out on the whole, drawn towards nothing. */
-static double common_detune(const sb_whose_path *path) {
-    return path->detune_sum / (path->n_detuned + 1);
-}
-
-static double open_cost(const sb_whose *w, const sb_whose_path *path, size_t i, double cents) {
-    const double detune = cents - w->target[i];
-
-    if (!(fabs(detune) <= SB_WHOSE_DETUNE_CENTS)) {
-        return LONELY_COST;
-    }
-    if (isnan(path->open[i])) {
-        const double cost = normal_cost(detune - common_detune(path), DETUNE_SPREAD);
-        const double error = path->fretted[i] - w->interval_cents - cents; /* NaN if not heard */
-        return fmin(cost, fabs(error) <= MOST_ERROR
-                              ? normal_cost(error - OCTAVE_MEAN, OCTAVE_SPREAD)
-                              : LONELY_COST);
-    }
-    return fmin(kept_cost(cents - path->open[i]), retuned_cost(detune));
-}
-
-static double fretted_cost(const sb_whose *w, const sb_whose_path *path, size_t i, double cents) {
-    const double detune = cents - w->interval_cents - w->target[i];
-    const double error = cents - w->interval_cents - path->open[i]; /* NaN if not heard */
-
-    if (!(fabs(detune) <= SB_WHOSE_DETUNE_CENTS + MOST_ERROR)) {
-        return LONELY_COST;
-    }
-    if (isnan(path->open[i])) {
-        return fabs(detune) <= SB_WHOSE_DETUNE_CENTS
-                   ? normal_cost(detune - OCTAVE_MEAN - common_detune(path), DETUNE_SPREAD) +
-                         FIRST_FRETTED
-                   : LONELY_COST;
-    }
-    double cost = retuned_cost(detune) + FRETTED_COST;
-    if (fabs(error) <= MOST_ERROR) {
-        cost = fmin(cost, normal_cost(error - OCTAVE_MEAN, OCTAVE_SPREAD) + FRETTED_COST);
-    }
-    return isnan(path->fretted[i]) ? cost : fmin(cost, kept_cost(cents - path->fretted[i]));
-}
-
-static double answer_cost(const sb_whose *w, const sb_whose_path *path, int answer, double cents) {
-    if (answer == 0) {
-        return NONE_COST;
-    }
-    const size_t string = (size_t)(answer > 0 ? answer : -answer);
-    if (w->only != 0 && string != w->only) {
-        return LONELY_COST;
-    }
-    const double change = path->last == 0                ? 0.0
-                          : (size_t)path->last == string ? SAME_STRING
-                                                         : OTHER_STRING;
-    return change + (answer > 0 ? open_cost(w, path, string - 1, cents)
-                                : fretted_cost(w, path, string - 1, cents));
-}
-
 /* --- paths --------------------------------------------------------------------------- */
 
 /* Puts a branch among the cheapest, which are in ascending order; of equal ones the earlier
@@ -161,7 +75,7 @@ static size_t grow(const sb_whose *w, double cents, branch best[SB_WHOSE_PATHS])
 
     for (size_t p = 0; p < w->n_paths; p++) {
         for (int answer = -(int)w->n_strings; answer <= (int)w->n_strings; answer++) {
-            const double cost = w->paths[p].cost + answer_cost(w, &w->paths[p], answer, cents);
+            const double cost = w->paths[p].cost + sb_whose_cost(w, &w->paths[p], answer, cents);
             if (isfinite(cost)) {
                 offer(best, &n, (branch){cost, p, (int8_t)answer});
             }
@@ -174,7 +88,7 @@ static void note_open(const sb_whose *w, sb_whose_path *path, size_t i, double c
     if (isnan(path->open[i])) {
         path->detune_sum += cents - w->target[i];
         path->n_detuned++;
-    } else if (fabs(cents - path->open[i]) > 4.0 * KEPT_SPREAD) {
+    } else if (fabs(cents - path->open[i]) > 4.0 * SB_WHOSE_KEPT_CENTS) {
         path->fretted[i] = (double)NAN; /* retuned */
     }
     path->open[i] = cents;
@@ -320,7 +234,7 @@ sb_whose_answer sb_whose_guess(const sb_whose *whose, double hz) {
     double least = (double)INFINITY;
 
     for (int answer = -(int)whose->n_strings; answer <= (int)whose->n_strings; answer++) {
-        const double cost = answer_cost(whose, &whose->paths[0], answer, cents);
+        const double cost = sb_whose_cost(whose, &whose->paths[0], answer, cents);
         if (cost < least) {
             least = cost;
             best = answer;

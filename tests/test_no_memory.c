@@ -65,7 +65,7 @@ static const command commands[] = {
     {"balance one --take strings.wav --plucks 2 --book book.db", NULL, true},
     {"restring pair --string E4:9,E2:42w --commands --plain --book book.db", NULL, true},
     {"recheck pair --take 6.wav --book book.db", NULL, true},
-    {"handover pair -o sheet.html --book book.db", "sheet.html", true},
+    {"handover pair -o sheet.html --end --book book.db", "sheet.html", true},
     {"handover pair --text --book book.db", NULL, true},
     {"handover pair --json --book book.db", NULL, true},
 };

@@ -39,7 +39,7 @@ static const char *const commands[] = {
     "balance one --take strings.wav --plucks 2 --book book.db",
     "restring pair --same --json --take @demo-6-E2.flac --book book.db",
     "recheck pair --take @demo-6-E2.flac --book book.db",
-    "handover pair -o sheet.html --book book.db",
+    "handover pair -o sheet.html --end --book book.db",
     "handover pair --text --book book.db",
     "handover pair --json -o sheet.json --book book.db",
 };

@@ -263,11 +263,11 @@ static void pairs_that_disagree(void **state) {
     assert_int_equal(fflush(page.out), 0);
     assert_non_null(
         strstr(text, "    octave error  +5.00 ± 0.52 cents, the fretted note is sharp\n"));
-    assert_non_null(strstr(text,
-                           "12th-fret harmonic\n"
-                           "    by pairs      partials at the same pitch say +6.000 ± 0.008 cents\n"
-                           "                  instead, so the error was widened\n"
-                           "    open "));
+    assert_non_null(strstr(
+        text, "12th-fret harmonic\n"
+              "    by pairs      partials at the same pitch say +6.000 ± 0.008 cents instead,\n"
+              "                  so the error was widened\n"
+              "    open "));
     (void)fclose(page.out);
     begin(false);
     sb_print_partials(&page, m);

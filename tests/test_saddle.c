@@ -38,6 +38,17 @@ static void test_worked_moves_at_the_octave(void **state) {
         const sb_move move = move_for(rows[i].scale_mm, speaking, 12, rows[i].error_cents);
         assert_within(move.move_mm, rows[i].move_mm, 6e-9);
         assert_within(move.rule_of_thumb_mm, rows[i].rule_mm, 6e-8);
+        const sb_geometry geometry = {rows[i].scale_mm, speaking, 12};
+        double all_mm = 0.0, none_mm = 1.0;
+        assert_int_equal(
+            sb_saddle_move_taking(&geometry, rows[i].error_cents, rows[i].error_cents, &all_mm),
+            SB_OK);
+        assert_within(all_mm, rows[i].move_mm, 6e-9);
+        assert_int_equal(sb_saddle_move_taking(&geometry, rows[i].error_cents, 0.0, &none_mm),
+                         SB_OK);
+        assert_within(none_mm, 0.0, 0.0);
+        assert_int_equal(sb_saddle_move_taking(&geometry, 101.0, 101.0, &all_mm), SB_E_RANGE);
+        assert_within(all_mm, rows[i].move_mm, 6e-9);
     }
 }
 

@@ -1,4 +1,5 @@
 /* Strings from outside made fit to print, and the nearest word. */
+#include <locale.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -9,6 +10,7 @@
 
 #include <cmocka.h>
 
+#include "cli/plain.h"
 #include "cli/text.h"
 
 static void expect_clean(const char *in, const char *want) {
@@ -77,6 +79,18 @@ static void width_counts_characters(void **state) {
     assert_int_equal(sb_text_width("± ⅛"), 3);
 }
 
+/* UAX #11, East Asian Width, and combining marks; the locale may not be installed. */
+static void width_is_that_of_the_terminal(void **state) {
+    (void)state;
+    if (!setlocale(LC_CTYPE, "C.UTF-8"))
+        skip();
+    assert_int_equal(sb_text_width("山田"), 4);
+    assert_int_equal(sb_text_width("Cafe\xcc\x81"), 4);
+    assert_int_equal(sb_text_width("±½"), 2);
+    (void)setlocale(LC_CTYPE, "C");
+    assert_int_equal(sb_text_width("山田"), 2);
+}
+
 /* What a printing function wrote; the caller frees. */
 static char *wrapped(const char *text, size_t column, size_t indent, size_t width) {
     char *out = NULL;
@@ -117,6 +131,61 @@ static void padding_fills_up(void **state) {
     free(out);
 }
 
+static void expect_fitted(const char *text, size_t width, const char *want) {
+    char *out = NULL;
+    size_t size = 0;
+    FILE *f = open_memstream(&out, &size);
+    assert_non_null(f);
+    sb_text_fit(f, text, width);
+    assert_int_equal(fclose(f), 0);
+    assert_string_equal(out, want);
+    free(out);
+}
+
+static void fitting_shortens(void **state) {
+    (void)state;
+    expect_fitted("name", 6, "name  ");
+    expect_fitted("a name", 6, "a name");
+    expect_fitted("a name!", 6, "a nam…");
+    expect_fitted("½½½", 2, "½…");
+    if (!setlocale(LC_CTYPE, "C.UTF-8"))
+        skip();
+    expect_fitted("山田山田", 6, "山田… "); /* a wide one has no half */
+    expect_fitted("Cafe\xcc\x81s and", 5, "Cafe\xcc\x81…");
+    (void)setlocale(LC_CTYPE, "C");
+}
+
+static void cutting_keeps_what_stands_on_it(void **state) {
+    (void)state;
+    char text[] = "ab½½";
+    sb_text_cut(text, 9);
+    assert_string_equal(text, "ab½½");
+    sb_text_cut(text, 3);
+    assert_string_equal(text, "ab½");
+    sb_text_cut(text, 0);
+    assert_string_equal(text, "");
+}
+
+static void expect_sign(char before, const char *text, const char *want, size_t want_length) {
+    size_t length = 0;
+    const char *sign = sb_plain_sign(before, text, &length);
+    assert_non_null(sign);
+    assert_string_equal(sign, want);
+    assert_int_equal(length, want_length);
+}
+
+static void signs_have_stand_ins(void **state) {
+    (void)state;
+    size_t length;
+    expect_sign(' ', "± 1", "+-", 2);
+    expect_sign('\0', "½", "1/2", 2);
+    expect_sign('8', "½/64", ".5", 2);
+    expect_sign('2', "⅛", " 1/8", 3);
+    expect_sign('-', "…", "...", 3);
+    assert_null(sb_plain_sign(' ', "é", &length));
+    assert_null(sb_plain_sign(' ', "", &length));
+}
+
 static const char *const words[] = {"measure", "move", "inputs", "listen"};
 
 static void slips_of_the_finger_are_recognised(void **state) {
@@ -151,6 +220,10 @@ int main(void) {
         cmocka_unit_test(width_counts_characters),
         cmocka_unit_test(wrapping_breaks_at_spaces),
         cmocka_unit_test(padding_fills_up),
+        cmocka_unit_test(width_is_that_of_the_terminal),
+        cmocka_unit_test(fitting_shortens),
+        cmocka_unit_test(cutting_keeps_what_stands_on_it),
+        cmocka_unit_test(signs_have_stand_ins),
         cmocka_unit_test(slips_of_the_finger_are_recognised),
         cmocka_unit_test(strange_words_are_not),
     };

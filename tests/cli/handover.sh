@@ -17,9 +17,11 @@ setback bench practice --plain --take 1.wav --take 2.wav --take 3.wav --take 4.w
 
 echo '== saddles moved and not heard again'
 setback bench practice --plain --commands --moved 2=2.4 --moved 3=1.0 >heard </dev/null
-setback handover practice -o sheet.html
+setback handover practice -o sheet.html --end
 echo "exit $?"
 [ -e sheet.html ] || echo 'no sheet'
+setback handover practice --end
+echo "exit $?"
 setback handover practice --draft --text | day | sed -n '1,/^String by/p'
 echo 'note the third slot bound' |
   setback bench practice --plain --commands --take 2b.wav --take 3b.wav --take 4b.wav >heard
@@ -28,8 +30,10 @@ echo '== the sheet, twice'
 setback handover practice --draft --json | sed 's/.*"draft":\([a-z]*\).*/draft \1/'
 setback book show practice --log | grep -c ended
 setback handover practice --text | day
-setback handover practice -o sheet.html && setback handover practice -o again.html
-cmp sheet.html again.html && echo same
+setback handover practice -o look.html
+setback book show practice --log | grep -c ended
+setback handover practice -o sheet.html --end && setback handover practice --end -o again.html
+cmp look.html sheet.html && cmp sheet.html again.html && echo same
 setback book show practice --log | grep -c ended
 setback handover practice --json | day | sed 's/\("[a-z_]*_\(cents\|mm\)":\)-\{0,1\}[0-9.e-]*/\1N/g'
 
@@ -37,6 +41,7 @@ echo '== wrong use'
 setback handover practice -o sheet.html
 setback handover practice
 setback handover practice --text --json
+setback handover practice --draft --end
 setback handover nobody --text
 setback handover practice -o nowhere/sheet.html
 echo "exit $?"

@@ -18,6 +18,13 @@ echo "exit $?"
 taps --meant $meant --take 1=one.wav --take 2=both.wav --take 3=three.wav | head -n 6 | tail -n 1
 taps --meant 1=middle,2=bridge+middle,3=bridge --take 1=one.wav --take 2=both.wav --take 3=three.wav |
   sed -n '6,7p'
+# 0 as it is meant, or where that is not told.
+taps --meant $meant --take 1=one.wav --take 2=both.wav --take 3=three.wav >heard
+echo "exit $?"
+taps --take 1=one.wav --take 2=two.wav --take 3=three.wav --json >heard
+echo "exit $?"
+taps --meant $meant --take 1=one.wav --take 2=two.wav --take 3=three.wav --json >heard
+echo "exit $?"
 setback taps practice --take 2:neck=silent.wav --take 2:bridge=string.wav --meant 2=neck+bridge
 setback taps practice --take 2:neck=silent.wav --take 2:bridge=string.wav --meant 2=neck+bridge --json |
   sed 's/-\{0,1\}[0-9][0-9]*\.[0-9]*/N/g'

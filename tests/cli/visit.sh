@@ -26,6 +26,7 @@ setback quiet practice --take 1=better.wav >said
 heard
 visits
 setback handover practice -o sheet.html
+setback handover practice --end
 
 echo '== heard again after its end: the same, and the sheet too'
 setback recheck practice --take one.wav --take two.wav >said
