@@ -53,6 +53,9 @@ bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_
 /* Share of the peaks' power that lies on no partial of the series. */
 double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double span_s);
 
+/* Share of the peaks' power that lies on partials of the series which the fit uses. */
+double sb_ear_held_share(const sb_ear *ear, double span_s);
+
 /* Fills in what was measured of a note; its fault, length and level are the caller's. */
 void sb_ear_report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out);
 

@@ -9,6 +9,10 @@ static const double LITTLE_FOREIGN = 0.05;
 /* Power of the partials between, over that of the others, in a series that is not too low. */
 static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
                     LEAST_HIGH_SHARE = 0.1; /* the 4th or a higher all but alone: not a string */
+/* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
+static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
+/* A peak's error in parts of what the window resolves; how far two planes may lie apart. */
+static const double SHARPNESS = 0.75, PLANES_APART = 0.0015;
 /* Recorded notes show one partial in fifty pulled by more than 8 cents, one by 17. */
 static const double MOST_PULLED_CENTS = 17.0;
 /* Of a plain string in the middle of its neck; near enough to find the first three by. */
@@ -181,6 +185,33 @@ static bool measure_guess(sb_ear *ear, const sb_series_guess *guess, double span
     return true;
 }
 
+/* Does the peak stem from this line of a string? The pitch there is the settled one, the
+ * peak's a mean over the glide. */
+static bool is_of(const sb_ear *ear, const sb_peak *peak, const sb_track *track, double span_s) {
+    double glide = fabs(ear->now.glide.gamma);
+    return fabs(peak->hz - track->hz) <
+           SHARPNESS / fmin(span_s, 1.0) + (PLANES_APART + glide) * peak->hz;
+}
+
+/* Share of the peaks' power that partials on the series account for. Next to nothing where
+ * the series is that of a string that only rings along, even one whose partials lie so near
+ * the loud ones that these are foreign to it by no more than a body's pull. */
+double sb_ear_held_share(const sb_ear *ear, double span_s) {
+    size_t n;
+    const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n);
+    double held = 0, all = 1e-30;
+    for (size_t i = 0; i < n; i++) {
+        double power = pow(10.0, peaks[i].db / 10.0);
+        bool is_held = false;
+        for (size_t j = 0; j < ear->now.n_tracks && !is_held; j++)
+            is_held = !ear->now.points[j].left_out &&
+                      is_of(ear, &peaks[i], &ear->now.tracks[j], span_s);
+        all += power;
+        held += is_held ? power : 0.0;
+    }
+    return held / all;
+}
+
 /* Share of the partials' power that the series does not hold. */
 static double stray_share(const struct heard *heard) {
     double stray = 0, all = 1e-30;
@@ -192,23 +223,36 @@ static double stray_share(const struct heard *heard) {
     return stray / all;
 }
 
-/* By the first guess, unless much lies beside it and another accounts for nearly all. */
+/* A guess that is measured, and whether no other can be better. */
+static bool settles(sb_ear *ear, const sb_series_guess *guess, bool first, double span_s,
+                    sb_series_fit *fit, double *held) {
+    *held = 0;
+    if (!measure_guess(ear, guess, span_s, fit))
+        return false;
+    double beside = sb_ear_foreign_share(ear, fit, span_s);
+    if (!first)
+        beside += stray_share(&ear->now);
+    *held = sb_ear_held_share(ear, span_s);
+    return fit->scatter_cents < SB_EAR_POOR_SCATTER_CENTS && *held > MOSTLY_HELD &&
+           beside < (first ? SB_EAR_MOST_FOREIGN : LITTLE_FOREIGN);
+}
+
+/* By the first guess that holds most of what is heard and leaves little beside it; else by the
+ * first, unless another holds much more. */
 bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_s,
                       sb_series_fit *fit) {
     sb_series_guess guesses[GUESSES];
     size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
-    size_t tried = found < GUESSES_TRIED ? found : GUESSES_TRIED;
-    bool measured = false;
+    size_t tried = found < GUESSES_TRIED ? found : GUESSES_TRIED, best = 0;
+    double most = -1;
+    if (tried == 0)
+        return false;
     for (size_t i = 0; i < tried; i++) {
-        measured = measure_guess(ear, &guesses[i], span_s, fit);
-        if (!measured)
-            continue;
-        double beside = sb_ear_foreign_share(ear, fit, span_s);
-        if (i > 0)
-            beside += stray_share(&ear->now);
-        if (fit->scatter_cents < SB_EAR_POOR_SCATTER_CENTS &&
-            beside < (i ? LITTLE_FOREIGN : SB_EAR_MOST_FOREIGN))
+        double held;
+        if (settles(ear, &guesses[i], i == 0, span_s, fit, &held))
             return true;
+        if (held > most + (i > 0 ? MUCH_MORE : 0.0))
+            most = held, best = i;
     }
-    return tried > 1 ? measure_guess(ear, &guesses[0], span_s, fit) : measured;
+    return measure_guess(ear, &guesses[best], span_s, fit);
 }
