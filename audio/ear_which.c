@@ -3,7 +3,9 @@
 #include <math.h>
 #include <string.h>
 
-enum { GUESSES = 6, GUESSES_TRIED = 3, HIGHEST_ABOVE = 12 };
+#include "core/pitch.h"
+
+enum { GUESSES = 6, GUESSES_TRIED = 3, HIGHEST_ABOVE = 12, LOWEST_BELOW = 5, PULLED_TO = 3 };
 
 static const double LITTLE_FOREIGN = 0.05;
 /* Power of the partials between, over that of the others, in a series that is not too low. */
@@ -13,6 +15,8 @@ static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
 static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
 /* A peak's error in parts of what the window resolves; how far two planes may lie apart. */
 static const double SHARPNESS = 0.75, PLANES_APART = 0.0015;
+/* A partial that scatters, and is not another string's. */
+static const double MOST_SCATTERED_CENTS = 1.0, LEAST_STRANGE_CENTS = 0.15;
 /* Recorded notes show one partial in fifty pulled by more than 8 cents, one by 17. */
 static const double MOST_PULLED_CENTS = 17.0;
 /* Of a plain string in the middle of its neck; near enough to find the first three by. */
@@ -26,6 +30,12 @@ static const sb_peak *peak_near(const sb_ear *ear, double hz, double reach_hz) {
         if (fabs(peaks[i].hz - hz) <= reach_hz && (!best || peaks[i].db > best->db))
             best = &peaks[i];
     return best;
+}
+
+/* Those left out for their small errors alone count; those up to a number may be pulled. */
+static bool is_on_series(const sb_series_point *point, int pulled_to) {
+    double most = point->number <= pulled_to ? MOST_PULLED_CENTS : MOST_SCATTERED_CENTS;
+    return !point->left_out || fabs(point->departure_cents) < most;
 }
 
 /* Is the note really the k-th below? Then there are peaks between the partials, just where
@@ -43,30 +53,77 @@ static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, dou
         if (peak_near(ear, hz, 0.15 / fmin(span_s, 1.0) + 0.0006 * hz))
             found++, at_last = wanted;
     }
-    return found >= 3 && 3 * found >= 2 * at_last;
+    return found >= 2 && 3 * found >= 2 * at_last;
 }
 
-/* Do the partials between, measured, lie on the one series, and are they strong enough to be
- * its own? A lower string that only rings along has a stiffness and a tuning of its own; in
- * tune by chance it is still weaker than any string's own partials, but for the odd ones of a
- * string that all but sounds its octave. */
-static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
+/* Do the partials between the k-th, 2k-th, ..., as far as they are measured to a cent, lie on
+ * the one series with these? However strong these are, it is one string then: another that
+ * rings along has a stiffness and a tuning of its own. */
+static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k) {
     int on = 0, off = 0;
-    double between = 0, members = 0;
     double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1));
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
-        double power = sb_ear_partial_power(&ear->now.tracks[i]);
-        members += point->number % k == 0 ? power : 0.0;
         if (point->number % k == 0 || point->std_cents > 1.0)
             continue;
         bool fits =
             !point->left_out && fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
-        between += fits ? power : 0.0;
         *(fits ? &on : &off) += 1;
     }
-    double least = k == 2 ? LEAST_ODD_SHARE : LEAST_BETWEEN_SHARE;
-    return on >= 3 && on >= 2 * off && fit->scatter_cents < 0.5 && between > least * members;
+    int least = off == 0 && fit->used >= 5 ? 2 : 3;
+    return on >= least && on >= 2 * off && fit->scatter_cents < 0.5;
+}
+
+/* Fits the partials measured to a cent of one side: the k-th, 2k-th, ..., or those between. False
+ * where too few of them agree on a series. */
+static bool solve_side(const sb_ear *ear, int k, bool between, sb_series_fit *fit) {
+    sb_series_point points[SB_MAX_PARTIALS];
+    size_t n = ear->now.n_tracks, sure = 0;
+    memcpy(points, ear->now.points, n * sizeof points[0]);
+    for (size_t i = 0; i < n; i++) {
+        points[i].left_out = (points[i].number % k != 0) != between || points[i].std_cents > 1.0;
+        sure += !points[i].left_out;
+    }
+    return sure >= 4 && sb_series_solve(points, n, fit) && 3 * fit->used >= 2 * sure;
+}
+
+/* Have the partials between a series of their own that most of the k-th, 2k-th, ... lie off,
+ * which agree with each other? */
+static bool two_series(const sb_ear *ear, int k) {
+    sb_series_fit between, members;
+    int n = 0, off = 0;
+    if (!solve_side(ear, k, true, &between) || !solve_side(ear, k, false, &members))
+        return false;
+    double scatter = fmax(between.scatter_cents, members.scatter_cents);
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        if (point->number % k != 0 || point->std_cents > 1.0)
+            continue;
+        double hz = sb_series_hz(between.f0_hz, between.inharmonicity, point->number);
+        double by_b =
+            0.5 * SB_CENTS_PER_LN * between.inharmonicity_std * point->number * point->number;
+        double by_noise = 3.0 * hypot(by_b, hypot(point->std_cents, between.sounding_std_cents));
+        n++;
+        off += fabs(SB_CENTS_PER_LN * log(point->hz / hz)) >
+               hypot(fmax(LEAST_STRANGE_CENTS, 8.0 * scatter), by_noise);
+    }
+    return 3 * off >= 2 * n;
+}
+
+/* Do most of the partials between lie off the series of the others by much more than it
+ * scatters? */
+static bool strangers_between(const sb_ear *ear, const sb_series_fit *fit, int k) {
+    double far = fmax(MOST_SCATTERED_CENTS, 5.0 * fit->scatter_cents);
+    int n[2] = {0}, off[2] = {0};
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        int between = point->number % k != 0;
+        if (point->std_cents > 1.0)
+            continue;
+        n[between]++;
+        off[between] += fabs(point->departure_cents) > hypot(far, 3.0 * point->std_cents);
+    }
+    return off[1] >= 3 && 3 * off[1] >= 2 * n[1] && 4 * off[0] <= n[0];
 }
 
 /* Power of the k-th, 2k-th, ... partials and of those between, on the series and off it. What
@@ -104,8 +161,12 @@ static int sounds_above(const sb_ear *ear, const sb_series_fit *fit) {
                        : k == 3 || off ? LEAST_BETWEEN_SHARE
                                        : LEAST_ODD_SHARE;
         double most = fmax(least, LEAST_BETWEEN_SHARE);
-        if (split.n_members >= (k <= 3 ? 1 : 2) && split.between < least * split.members &&
-            split.between + split.between_off < most * split.members)
+        bool alone = split.n_members >= (k <= 3 ? 1 : 2) &&
+                     split.between < least * split.members &&
+                     split.between + split.between_off < most * split.members;
+        bool strangers = 2.0 * (split.between + split.between_off) < split.members &&
+                         (strangers_between(ear, fit, k) || two_series(ear, k));
+        if ((alone && !(one_string(ear, fit, k) && !off)) || strangers)
             return k;
     }
     return 1;
@@ -126,7 +187,7 @@ static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double
         return false;
     copy_heard(&ear->now, &ear->kept);
     if (sb_ear_measure(ear, other, span_s, &found) && found.used >= 2 &&
-        (below == 0 || members_agree(ear, &found, below))) {
+        (below == 0 || one_string(ear, &found, below))) {
         *fit = found;
         return true;
     }
@@ -144,13 +205,14 @@ static bool step_up(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
 
 static bool step_down(sb_ear *ear, const sb_series_guess *guess, double span_s,
                       sb_series_fit *fit) {
-    for (int k = 2; k <= 3; k++) {
+    for (int k = 2; k <= LOWEST_BELOW; k++) {
         if (!sounds_below(ear, fit, k, span_s))
             continue;
         sb_series_guess below = {.f0_hz = fit->f0_hz / k,
                                  .inharmonicity = fmax(fit->inharmonicity, 0.0) / (k * k),
                                  .highest = guess->highest * k};
-        return instead(ear, &below, k, span_s, fit);
+        if (instead(ear, &below, k, span_s, fit))
+            return true;
     }
     return false;
 }
@@ -196,7 +258,7 @@ static bool is_of(const sb_ear *ear, const sb_peak *peak, const sb_track *track,
 /* Share of the peaks' power that partials on the series account for. Next to nothing where
  * the series is that of a string that only rings along, even one whose partials lie so near
  * the loud ones that these are foreign to it by no more than a body's pull. */
-double sb_ear_held_share(const sb_ear *ear, double span_s) {
+static double held_share(const sb_ear *ear, double span_s, int pulled_to) {
     size_t n;
     const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n);
     double held = 0, all = 1e-30;
@@ -204,12 +266,16 @@ double sb_ear_held_share(const sb_ear *ear, double span_s) {
         double power = pow(10.0, peaks[i].db / 10.0);
         bool is_held = false;
         for (size_t j = 0; j < ear->now.n_tracks && !is_held; j++)
-            is_held = !ear->now.points[j].left_out &&
+            is_held = is_on_series(&ear->now.points[j], pulled_to) &&
                       is_of(ear, &peaks[i], &ear->now.tracks[j], span_s);
         all += power;
         held += is_held ? power : 0.0;
     }
     return held / all;
+}
+
+double sb_ear_held_share(const sb_ear *ear, double span_s) {
+    return held_share(ear, span_s, PULLED_TO);
 }
 
 /* Share of the partials' power that the series does not hold. */
@@ -218,23 +284,23 @@ static double stray_share(const struct heard *heard) {
     for (size_t i = 0; i < heard->n_tracks; i++) {
         double power = sb_ear_partial_power(&heard->tracks[i]);
         all += power;
-        stray += heard->points[i].left_out ? power : 0.0;
+        stray += is_on_series(&heard->points[i], 0) ? 0.0 : power;
     }
     return stray / all;
 }
 
-/* A guess that is measured, and whether no other can be better. */
+/* Measures by one guess. True when it needs no rival; *held gets what it holds of the peaks'
+ * power, below 0 where it is nothing to read a pitch from. */
 static bool settles(sb_ear *ear, const sb_series_guess *guess, bool first, double span_s,
                     sb_series_fit *fit, double *held) {
-    *held = 0;
-    if (!measure_guess(ear, guess, span_s, fit))
+    *held = -1.0;
+    if (!measure_guess(ear, guess, span_s, fit) || fit->scatter_cents > SB_EAR_POOR_SCATTER_CENTS)
         return false;
-    double beside = sb_ear_foreign_share(ear, fit, span_s);
-    if (!first)
-        beside += stray_share(&ear->now);
-    *held = sb_ear_held_share(ear, span_s);
-    return fit->scatter_cents < SB_EAR_POOR_SCATTER_CENTS && *held > MOSTLY_HELD &&
-           beside < (first ? SB_EAR_MOST_FOREIGN : LITTLE_FOREIGN);
+    double foreign = sb_ear_foreign_share(ear, fit, span_s);
+    double beside = first ? foreign : foreign + stray_share(&ear->now);
+    if (foreign < SB_EAR_MOST_FOREIGN)
+        *held = held_share(ear, span_s, 0);
+    return *held > MOSTLY_HELD && beside < (first ? SB_EAR_MOST_FOREIGN : LITTLE_FOREIGN);
 }
 
 /* By the first guess that holds most of what is heard and leaves little beside it; else by the
@@ -244,14 +310,16 @@ bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_
     sb_series_guess guesses[GUESSES];
     size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
     size_t tried = found < GUESSES_TRIED ? found : GUESSES_TRIED, best = 0;
-    double most = -1;
+    double most = 0;
     if (tried == 0)
         return false;
     for (size_t i = 0; i < tried; i++) {
         double held;
         if (settles(ear, &guesses[i], i == 0, span_s, fit, &held))
             return true;
-        if (held > most + (i > 0 ? MUCH_MORE : 0.0))
+        if (i == 0)
+            most = fmax(held, 0.0);
+        else if (held > most + MUCH_MORE)
             most = held, best = i;
     }
     return measure_guess(ear, &guesses[best], span_s, fit);
