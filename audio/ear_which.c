@@ -13,6 +13,8 @@ static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
                     LEAST_HIGH_SHARE = 0.1; /* the 4th or a higher all but alone: not a string */
 /* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
 static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
+/* Half as much again as in recorded notes: another guess may be better. */
+static const double RIVALLED_SCATTER_CENTS = 1.5;
 /* A peak's error in parts of what the window resolves; how far two planes may lie apart. */
 static const double SHARPNESS = 0.75, PLANES_APART = 0.0015;
 /* A partial that scatters, and is not another string's. */
@@ -42,6 +44,7 @@ static bool is_on_series(const sb_series_point *point, int pulled_to) {
  * its series wants them; chance and other strings miss it by more. */
 static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, double span_s) {
     double f0 = fit->f0_hz / k, b = fmax(fit->inharmonicity, 0.0) / (k * k);
+    double glide = fabs(ear->now.glide.gamma);
     int found = 0, wanted = 0, at_last = 0;
     if (f0 < ear->lowest_hz)
         return false;
@@ -50,28 +53,32 @@ static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, dou
         if (m % k == 0)
             continue;
         wanted++;
-        if (peak_near(ear, hz, 0.15 / fmin(span_s, 1.0) + 0.0006 * hz))
+        if (peak_near(ear, hz, 0.15 / fmin(span_s, 1.0) + (0.0006 + glide) * hz))
             found++, at_last = wanted;
     }
     return found >= 2 && 3 * found >= 2 * at_last;
 }
 
-/* Do the partials between the k-th, 2k-th, ..., as far as they are measured to a cent, lie on
- * the one series with these? However strong these are, it is one string then: another that
- * rings along has a stiffness and a tuning of its own. */
+/* Do the k-th, 2k-th, ... partials and those between, as far as these are measured to a cent, lie
+ * on the one series? However strong the former are, it is one string then: another that rings
+ * along has a stiffness and a tuning of its own. */
 static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k) {
     int on = 0, off = 0;
-    double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1));
+    double members_on = 0, members = 0, limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1));
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
-        if (point->number % k == 0 || point->std_cents > 1.0)
-            continue;
-        bool fits =
-            !point->left_out && fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
-        *(fits ? &on : &off) += 1;
+        bool fits = fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
+        if (point->number % k == 0) {
+            double power = sb_ear_partial_power(&ear->now.tracks[i]);
+            members += power;
+            members_on += fits ? power : 0.0;
+        } else if (point->std_cents <= 1.0) {
+            *(fits && !point->left_out ? &on : &off) += 1;
+        }
     }
     int least = off == 0 && fit->used >= 5 ? 2 : 3;
-    return on >= least && on >= 2 * off && fit->scatter_cents < 0.5;
+    return on >= least && on >= 2 * off && fit->scatter_cents < MOST_SCATTERED_CENTS &&
+           members_on > 0.5 * members;
 }
 
 /* Fits the partials measured to a cent of one side: the k-th, 2k-th, ..., or those between. False
@@ -166,7 +173,7 @@ static int sounds_above(const sb_ear *ear, const sb_series_fit *fit) {
                      split.between + split.between_off < most * split.members;
         bool strangers = 2.0 * (split.between + split.between_off) < split.members &&
                          (strangers_between(ear, fit, k) || two_series(ear, k));
-        if ((alone && !(one_string(ear, fit, k) && !off)) || strangers)
+        if ((alone && !one_string(ear, fit, k)) || strangers)
             return k;
     }
     return 1;
@@ -242,7 +249,7 @@ static bool measure_guess(sb_ear *ear, const sb_series_guess *guess, double span
         return false;
     if (step_up(ear, guess, span_s, fit))
         (void)step_up(ear, guess, span_s, fit); /* of a third string's, once more */
-    else
+    else if (step_down(ear, guess, span_s, fit))
         (void)step_down(ear, guess, span_s, fit);
     return true;
 }
@@ -289,38 +296,50 @@ static double stray_share(const struct heard *heard) {
     return stray / all;
 }
 
-/* Measures by one guess. True when it needs no rival; *held gets what it holds of the peaks'
- * power, below 0 where it is nothing to read a pitch from. */
+/* What a guess came to: what it holds of the peaks' power, 0 where that is nothing to read a
+ * pitch from, and how well. */
+struct claim {
+    double held, scatter_cents;
+    size_t used;
+};
+
+/* Measures by one guess. True when it needs no rival. */
 static bool settles(sb_ear *ear, const sb_series_guess *guess, bool first, double span_s,
-                    sb_series_fit *fit, double *held) {
-    *held = -1.0;
-    if (!measure_guess(ear, guess, span_s, fit) || fit->scatter_cents > SB_EAR_POOR_SCATTER_CENTS)
+                    sb_series_fit *fit, struct claim *claim) {
+    *claim = (struct claim){0};
+    if (!measure_guess(ear, guess, span_s, fit))
         return false;
     double foreign = sb_ear_foreign_share(ear, fit, span_s);
     double beside = first ? foreign : foreign + stray_share(&ear->now);
-    if (foreign < SB_EAR_MOST_FOREIGN)
-        *held = held_share(ear, span_s, 0);
-    return *held > MOSTLY_HELD && beside < (first ? SB_EAR_MOST_FOREIGN : LITTLE_FOREIGN);
+    if (foreign < SB_EAR_MOST_FOREIGN && fit->scatter_cents < SB_EAR_POOR_SCATTER_CENTS)
+        *claim = (struct claim){held_share(ear, span_s, 0), fit->scatter_cents, fit->used};
+    return claim->held > MOSTLY_HELD && claim->scatter_cents < RIVALLED_SCATTER_CENTS &&
+           beside < (first ? SB_EAR_MOST_FOREIGN : LITTLE_FOREIGN);
+}
+
+/* It holds much more, or it holds as much and many partials all but exactly, which the other
+ * does not: the string's own multiples scatter as it does. */
+static bool is_better(const struct claim *rival, const struct claim *best) {
+    return rival->held > best->held + MUCH_MORE ||
+           (best->scatter_cents > RIVALLED_SCATTER_CENTS && rival->held > MOSTLY_HELD &&
+            rival->used >= 5 && rival->scatter_cents < 0.1 * best->scatter_cents);
 }
 
 /* By the first guess that holds most of what is heard and leaves little beside it; else by the
- * first, unless another holds much more. */
+ * first, unless another is better. */
 bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_s,
                       sb_series_fit *fit) {
     sb_series_guess guesses[GUESSES];
     size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
     size_t tried = found < GUESSES_TRIED ? found : GUESSES_TRIED, best = 0;
-    double most = 0;
-    if (tried == 0)
-        return false;
+    struct claim claims[GUESSES_TRIED];
     for (size_t i = 0; i < tried; i++) {
-        double held;
-        if (settles(ear, &guesses[i], i == 0, span_s, fit, &held))
+        bool sure = settles(ear, &guesses[i], i == 0, span_s, fit, &claims[i]);
+        bool better = i > 0 && is_better(&claims[i], &claims[best]);
+        if (sure && (better || i == 0 || claims[0].scatter_cents < RIVALLED_SCATTER_CENTS))
             return true;
-        if (i == 0)
-            most = fmax(held, 0.0);
-        else if (held > most + MUCH_MORE)
-            most = held, best = i;
+        if (better)
+            best = i;
     }
-    return measure_guess(ear, &guesses[best], span_s, fit);
+    return tried > 0 && measure_guess(ear, &guesses[best], span_s, fit);
 }
