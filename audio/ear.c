@@ -13,7 +13,7 @@ static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 /* What the products of clipping can do to a partial that they lie on. */
 static const double OVERLOAD_CENTS = 0.4;
-static const double LEAST_HELD = 0.4;
+static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
@@ -123,6 +123,11 @@ static struct shares share_out(const sb_ear *ear, const sb_series_fit *fit, doub
     return (struct shares){fmin(held / power, 1.0), fmin(0.5 * quietest * top_hz / power, 1.0)};
 }
 
+/* Neighbours that the note is too short to resolve from a partial pull it further. */
+static double most_scatter_cents(const sb_series_fit *fit, double span_s) {
+    return fmin(MOST_SCATTER_CENTS + 40.0 / (fit->sounding_hz * span_s), SB_EAR_MOST_SCATTER_CENTS);
+}
+
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct shares share,
@@ -132,7 +137,7 @@ static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct 
         return SB_PLUCK_NO_PITCH;
     if (sb_ear_foreign_share(ear, fit, span_s) > SB_EAR_MOST_FOREIGN ||
         sb_ear_held_share(ear, span_s) < LEAST_HELD ||
-        fit->scatter_cents > SB_EAR_MOST_SCATTER_CENTS)
+        fit->scatter_cents > most_scatter_cents(fit, span_s))
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||

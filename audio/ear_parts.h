@@ -18,7 +18,7 @@
 
 /* The partials of recorded notes scatter by 0.9 cent about their series at most. */
 #define SB_EAR_POOR_SCATTER_CENTS 3.0
-#define SB_EAR_MOST_SCATTER_CENTS 2.5
+#define SB_EAR_MOST_SCATTER_CENTS 6.0
 #define SB_EAR_MOST_FOREIGN       0.3
 
 /* A measured string, as far as its partials go. */

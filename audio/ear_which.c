@@ -17,6 +17,10 @@ static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
 static const double RIVALLED_SCATTER_CENTS = 1.5;
 /* A peak's error in parts of what the window resolves; how far two planes may lie apart. */
 static const double SHARPNESS = 0.75, PLANES_APART = 0.0015;
+/* Less may be the noise's own peak. */
+static const double LEAST_ENERGY_SNR = 100.0;
+/* Power of a partial whose two planes add up, over one plane's. */
+static const double MOST_SUMMED = 4.0;
 /* A partial that scatters, and is not another string's. */
 static const double MOST_SCATTERED_CENTS = 1.0, LEAST_STRANGE_CENTS = 0.15;
 /* Recorded notes show one partial in fifty pulled by more than 8 cents, one by 17. */
@@ -72,7 +76,7 @@ static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k) {
             double power = sb_ear_partial_power(&ear->now.tracks[i]);
             members += power;
             members_on += fits ? power : 0.0;
-        } else if (point->std_cents <= 1.0) {
+        } else if (point->std_cents <= 1.0 && ear->now.tracks[i].energy_snr > LEAST_ENERGY_SNR) {
             *(fits && !point->left_out ? &on : &off) += 1;
         }
     }
@@ -271,12 +275,13 @@ static double held_share(const sb_ear *ear, double span_s, int pulled_to) {
     double held = 0, all = 1e-30;
     for (size_t i = 0; i < n; i++) {
         double power = pow(10.0, peaks[i].db / 10.0);
-        bool is_held = false;
-        for (size_t j = 0; j < ear->now.n_tracks && !is_held; j++)
-            is_held = is_on_series(&ear->now.points[j], pulled_to) &&
-                      is_of(ear, &peaks[i], &ear->now.tracks[j], span_s);
+        double most = 0;
+        for (size_t j = 0; j < ear->now.n_tracks; j++)
+            if (is_on_series(&ear->now.points[j], pulled_to) &&
+                is_of(ear, &peaks[i], &ear->now.tracks[j], span_s))
+                most = fmax(most, MOST_SUMMED * sb_ear_partial_power(&ear->now.tracks[j]));
         all += power;
-        held += is_held ? power : 0.0;
+        held += fmin(power, most);
     }
     return held / all;
 }
