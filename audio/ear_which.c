@@ -63,26 +63,51 @@ static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, dou
     return found >= 2 && 3 * found >= 2 * at_last;
 }
 
-/* Do the k-th, 2k-th, ... partials and those between, as far as these are measured to a cent, lie
- * on the one series? However strong the former are, it is one string then: another that rings
- * along has a stiffness and a tuning of its own. */
-static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k) {
-    int on = 0, off = 0;
-    double members_on = 0, members = 0, limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1));
+/* Power of the k-th, 2k-th, ... partials and of those between, on the series and off it. What
+ * lies further off than a body pulls goes uncounted. */
+struct split {
+    double members, members_off, between, between_off;
+    int n_members;
+};
+
+static struct split split_power(const sb_ear *ear, int k) {
+    struct split split = {0};
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
-        bool fits = fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
+        double power = sb_ear_partial_power(&ear->now.tracks[i]);
         if (point->number % k == 0) {
-            double power = sb_ear_partial_power(&ear->now.tracks[i]);
-            members += power;
-            members_on += fits ? power : 0.0;
-        } else if (point->std_cents <= 1.0 && ear->now.tracks[i].energy_snr > LEAST_ENERGY_SNR) {
-            *(fits && !point->left_out ? &on : &off) += 1;
+            split.members += power;
+            split.members_off += point->left_out ? power : 0.0;
+            split.n_members++;
+        } else if (!point->left_out || fabs(point->departure_cents) < MOST_PULLED_CENTS) {
+            *(point->left_out ? &split.between_off : &split.between) += power;
         }
     }
+    return split;
+}
+
+/* Do the k-th, 2k-th, ... partials and those between lie on the one series? Another string that
+ * rings along has a stiffness and a tuning of its own, and is weaker than any string's own
+ * partials; so those between prove one string however weak they are, but then they have to fit
+ * the closer. */
+static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k) {
+    struct split split = split_power(ear, k);
+    bool weak = split.between < (k == 2 ? LEAST_ODD_SHARE : LEAST_BETWEEN_SHARE) * split.members;
+    double sure = weak ? 0.25 : 1.0, most_scatter = weak ? 0.1 : 0.5;
+    double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1)), members_on = 0;
+    int on = 0, off = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        const sb_track *track = &ear->now.tracks[i];
+        bool fits = fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
+        if (point->number % k == 0)
+            members_on += fits ? sb_ear_partial_power(track) : 0.0;
+        else if (point->std_cents <= sure && track->energy_snr > LEAST_ENERGY_SNR)
+            *(fits && !point->left_out ? &on : &off) += 1;
+    }
     int least = off == 0 && fit->used >= 5 ? 2 : 3;
-    return on >= least && on >= 2 * off && fit->scatter_cents < MOST_SCATTERED_CENTS &&
-           members_on > 0.5 * members;
+    return on >= least && on >= 2 * off && fit->scatter_cents < most_scatter &&
+           members_on > 0.5 * split.members;
 }
 
 /* Fits the partials measured to a cent of one side: the k-th, 2k-th, ..., or those between. False
@@ -135,29 +160,6 @@ static bool strangers_between(const sb_ear *ear, const sb_series_fit *fit, int k
         off[between] += fabs(point->departure_cents) > hypot(far, 3.0 * point->std_cents);
     }
     return off[1] >= 3 && 3 * off[1] >= 2 * n[1] && 4 * off[0] <= n[0];
-}
-
-/* Power of the k-th, 2k-th, ... partials and of those between, on the series and off it. What
- * lies further off than a body pulls goes uncounted. */
-struct split {
-    double members, members_off, between, between_off;
-    int n_members;
-};
-
-static struct split split_power(const sb_ear *ear, int k) {
-    struct split split = {0};
-    for (size_t i = 0; i < ear->now.n_tracks; i++) {
-        const sb_series_point *point = &ear->now.points[i];
-        double power = sb_ear_partial_power(&ear->now.tracks[i]);
-        if (point->number % k == 0) {
-            split.members += power;
-            split.members_off += point->left_out ? power : 0.0;
-            split.n_members++;
-        } else if (!point->left_out || fabs(point->departure_cents) < MOST_PULLED_CENTS) {
-            *(point->left_out ? &split.between_off : &split.between) += power;
-        }
-    }
-    return split;
 }
 
 /* The k of which nearly all power lies on every k-th partial, 1 for none: then a string that
