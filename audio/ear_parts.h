@@ -1,6 +1,6 @@
 /* ear_parts: what the files of the ear share. sb_ear_read (ear.h, ear.c) judges and is all that
- * others call; ear_which.c finds the string that sounds, ear_measure.c measures it, ear_report.c
- * writes the reading.
+ * others call; ear_which.c finds the string that sounds, ear_octave.c tells it from those at
+ * multiples and parts of its pitch, ear_measure.c measures it, ear_report.c writes the reading.
  *
  * Internal to audio/ear*.c.
  */
@@ -16,10 +16,13 @@
 #include "audio/series.h"
 #include "audio/track.h"
 
-/* The partials of recorded notes scatter by 0.9 cent about their series at most. */
-#define SB_EAR_POOR_SCATTER_CENTS 3.0
-#define SB_EAR_MOST_SCATTER_CENTS 6.0
-#define SB_EAR_MOST_FOREIGN       0.3
+/* The partials of recorded notes scatter by 0.9 cent about their series at most; one in fifty is
+ * pulled by more than 8 cents, one by 17. */
+#define SB_EAR_USUAL_SCATTER_CENTS 1.0
+#define SB_EAR_MOST_PULLED_CENTS   17.0
+#define SB_EAR_POOR_SCATTER_CENTS  3.0
+#define SB_EAR_MOST_SCATTER_CENTS  6.0
+#define SB_EAR_MOST_FOREIGN        0.3
 
 /* A measured string, as far as its partials go. */
 struct heard {
@@ -36,11 +39,17 @@ struct sb_ear {
     sb_coarse *coarse;
     sb_hum hum;
     struct heard now, kept;
+    bool doubtful; /* `now` may as well be a part of the string that sounds */
 };
 
 /* Measures the partials of the series guessed, and fits it, into ear->now and *fit. False where
  * there are none; `now` is spoilt then. The sound is in ear->spectrum, span_s of it. */
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit);
+
+/* The same, unless what it gives speaks for a string that is a multiple or a part of the guess;
+ * then that one. Sets ear->doubtful. */
+bool sb_ear_measure_string(sb_ear *ear, const sb_series_guess *guess, double span_s,
+                           sb_series_fit *fit);
 
 /* Square of the amplitude at the band's first sample. */
 double sb_ear_partial_power(const sb_track *track);

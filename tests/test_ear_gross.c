@@ -71,9 +71,9 @@ static void test_a_string_that_rings_along(void **state) {
                  {24, 31, 2.0}, {23, 53, 0.4}, {26, 57, 0.4}};
     for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
         corpus_note note = corpus_make(CORPUS_STRINGS, notes[k].seed, notes[k].i);
-        const sb_reading r = ears_read(note.rate_hz, note.samples + note.n_room + note.n_skip,
-                                       (size_t)(notes[k].window_s * note.rate_hz), note.samples,
-                                       note.n_room);
+        const sb_reading r =
+            ears_read(note.rate_hz, note.samples + note.n_room + note.n_skip,
+                      (size_t)(notes[k].window_s * note.rate_hz), note.samples, note.n_room);
         assert_good(&r, note.truth_hz);
         corpus_free(&note);
     }
