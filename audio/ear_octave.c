@@ -75,8 +75,7 @@ static struct split split_power(const sb_ear *ear, int k) {
  * the closer. */
 static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool lenient) {
     struct split split = split_power(ear, k);
-    bool weak = !lenient &&
-                split.between < (k == 2 ? LEAST_ODD_SHARE : LEAST_BETWEEN_SHARE) * split.members;
+    bool weak = !lenient && split.between < LEAST_BETWEEN_SHARE * split.members;
     double sure = weak ? 0.25 : 1.0, most_scatter = weak ? 0.1 : 0.5;
     double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1)), members_on = 0;
     int on = 0, off = 0;
@@ -185,10 +184,12 @@ static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double
     if (other->f0_hz > ear->highest_hz)
         return false;
     copy_heard(&ear->now, &ear->kept);
-    if (sb_ear_measure(ear, other, span_s, &found) && found.used >= 2 &&
-        (below == 0 || one_string(ear, &found, below, false))) {
-        *fit = found;
-        return true;
+    if (sb_ear_measure(ear, other, span_s, &found) && found.used >= 2) {
+        if (below == 0 || one_string(ear, &found, below, false)) {
+            *fit = found;
+            return true;
+        }
+        ear->doubtful = ear->doubtful || one_string(ear, &found, below, true);
     }
     copy_heard(&ear->kept, &ear->now);
     return false;
