@@ -14,6 +14,7 @@ static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 /* What the products of clipping can do to a partial that they lie on. */
 static const double OVERLOAD_CENTS = 0.4;
+static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
@@ -61,15 +62,18 @@ static bool in_tune_with_mains(double hz) {
 }
 
 /* Hum that the room before the note did not betray: in tune with the mains, without
- * stiffness, without decay. No string is all three. Noise alone makes decays of the size of
- * its errors of frequency in radians a second (both have the same Cramer-Rao bound where
- * decay is slow); hum near the noise, heard briefly, shows no more. */
+ * stiffness, without decay but what all its harmonics share where it swells or ebbs. No string
+ * is all three. Noise alone makes decays of the size of its errors of frequency in radians a
+ * second (both have the same Cramer-Rao bound where decay is slow); hum near the noise, heard
+ * briefly, shows no more. */
 static bool is_hum(const sb_ear *ear, const sb_series_fit *fit) {
-    double decay = 0;
+    double mean = 0, decay = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++)
+        mean += ear->now.points[i].weight * ear->now.tracks[i].lines[0].decay_per_s;
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_track *track = &ear->now.tracks[i];
         double by_noise = 3.0 * SB_TWO_PI * track->hz_std;
-        double beyond = fmax(0.0, fabs(track->lines[0].decay_per_s) - by_noise);
+        double beyond = fmax(0.0, fabs(track->lines[0].decay_per_s - mean) - by_noise);
         decay = fmax(decay, ear->now.points[i].weight * beyond);
     }
     return (in_tune_with_mains(fit->sounding_hz) || in_tune_with_mains(0.5 * fit->sounding_hz)) &&
@@ -126,15 +130,21 @@ static struct shares share_out(const sb_ear *ear, const sb_series_fit *fit, doub
     return (struct shares){fmin(held / power, 1.0), fmin(0.5 * quietest * top_hz / power, 1.0)};
 }
 
+/* Neighbours that the note is too short to resolve from a partial pull it further. */
+static double most_scatter_cents(const sb_series_fit *fit, double span_s) {
+    return fmin(MOST_SCATTER_CENTS + 40.0 / (fit->sounding_hz * span_s), SB_EAR_MOST_SCATTER_CENTS);
+}
+
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct shares share,
                             double span_s) {
     double rest = 1.0 - share.explained;
-    if (share.explained < LEAST_EXPLAINED)
+    if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2) /* one partial is no series */
         return SB_PLUCK_NO_PITCH;
-    if (sb_ear_foreign_share(ear, fit, span_s) > SB_EAR_MOST_FOREIGN ||
-        fit->scatter_cents > SB_EAR_MOST_SCATTER_CENTS)
+    if (ear->doubtful || sb_ear_foreign_share(ear, fit, span_s) > SB_EAR_MOST_FOREIGN ||
+        sb_ear_held_share(ear, span_s) < LEAST_HELD ||
+        fit->scatter_cents > most_scatter_cents(fit, span_s))
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||

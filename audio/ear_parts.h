@@ -1,6 +1,6 @@
 /* ear_parts: what the files of the ear share. sb_ear_read (ear.h, ear.c) judges and is all that
- * others call; ear_which.c finds the string that sounds, ear_measure.c measures it, ear_report.c
- * writes the reading.
+ * others call; ear_which.c finds the string that sounds, ear_octave.c tells it from those at
+ * multiples and parts of its pitch, ear_measure.c measures it, ear_report.c writes the reading.
  *
  * Internal to audio/ear*.c.
  */
@@ -16,10 +16,13 @@
 #include "audio/series.h"
 #include "audio/track.h"
 
-/* The partials of recorded notes scatter by 0.9 cent about their series at most. */
-#define SB_EAR_POOR_SCATTER_CENTS 3.0
-#define SB_EAR_MOST_SCATTER_CENTS 6.0
-#define SB_EAR_MOST_FOREIGN       0.3
+/* The partials of recorded notes scatter by 0.9 cent about their series at most; one in fifty is
+ * pulled by more than 8 cents, one by 17. */
+#define SB_EAR_USUAL_SCATTER_CENTS 1.0
+#define SB_EAR_MOST_PULLED_CENTS   17.0
+#define SB_EAR_POOR_SCATTER_CENTS  3.0
+#define SB_EAR_MOST_SCATTER_CENTS  6.0
+#define SB_EAR_MOST_FOREIGN        0.3
 
 /* A measured string, as far as its partials go. */
 struct heard {
@@ -38,6 +41,7 @@ struct sb_ear {
     struct heard now, kept;
     float *before, *after; /* of the note, beyond_max samples each: see sb_ear_see_ends */
     size_t beyond_max;
+    bool doubtful; /* `now` may as well be a part of the string that sounds */
 };
 
 /* Measures the partials of the series guessed, and fits it, into ear->now and *fit. False where
@@ -54,6 +58,10 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s);
  * maximisation, with the sound beyond the ends for the missing data (Dempster, Laird & Rubin,
  * J. R. Stat. Soc. B 39, 1, 1977). False, and all as it was, where there is no room for it. */
 bool sb_ear_see_ends(sb_ear *ear, double spacing_hz, double span_s);
+/* The same, unless what it gives speaks for a string that is a multiple or a part of the guess;
+ * then that one. Sets ear->doubtful. */
+bool sb_ear_measure_string(sb_ear *ear, const sb_series_guess *guess, double span_s,
+                           sb_series_fit *fit);
 
 /* Square of the amplitude at the band's first sample. */
 double sb_ear_partial_power(const sb_track *track);
@@ -65,6 +73,9 @@ bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_
 
 /* Share of the peaks' power that lies on no partial of the series. */
 double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double span_s);
+
+/* Share of the peaks' power that lies on partials of the series which the fit uses. */
+double sb_ear_held_share(const sb_ear *ear, double span_s);
 
 /* Fills in what was measured of a note; its fault, length and level are the caller's. */
 void sb_ear_report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out);

@@ -1,154 +1,24 @@
 #include "audio/ear_parts.h"
 
 #include <math.h>
-#include <string.h>
 
-enum { GUESSES = 6, GUESSES_TRIED = 3, HIGHEST_ABOVE = 12 };
+enum { GUESSES = 6, GUESSES_TRIED = 3, PULLED_TO = 3 };
 
 static const double LITTLE_FOREIGN = 0.05;
-/* Power of the partials between, over that of the others, in a series that is not too low. */
-static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
-                    LEAST_HIGH_SHARE = 0.1; /* the 4th or a higher all but alone: not a string */
-/* Recorded notes show one partial in fifty pulled by more than 8 cents, one by 17. */
-static const double MOST_PULLED_CENTS = 17.0;
-/* Of a plain string in the middle of its neck; near enough to find the first three by. */
-static const double USUAL_INHARMONICITY = 1.5e-4;
+/* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
+static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
+/* Half as much again as in recorded notes: another guess may be better. */
+static const double RIVALLED_SCATTER_CENTS = 1.5;
+/* A peak's error in parts of what the window resolves; how far two planes may lie apart. */
+static const double SHARPNESS = 0.75, PLANES_APART = 0.0015;
+/* Power of a partial whose two planes add up, over one plane's. */
+static const double MOST_SUMMED = 4.0;
 
-/* The strongest peak near hz, or NULL. */
-static const sb_peak *peak_near(const sb_ear *ear, double hz, double reach_hz) {
-    size_t n;
-    const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n), *best = NULL;
-    for (size_t i = 0; i < n; i++)
-        if (fabs(peaks[i].hz - hz) <= reach_hz && (!best || peaks[i].db > best->db))
-            best = &peaks[i];
-    return best;
-}
-
-/* Is the note really the k-th below? Then there are peaks between the partials, just where
- * its series wants them; chance and other strings miss it by more. */
-static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, double span_s) {
-    double f0 = fit->f0_hz / k, b = fmax(fit->inharmonicity, 0.0) / (k * k);
-    int found = 0, wanted = 0, at_last = 0;
-    if (f0 < ear->lowest_hz)
-        return false;
-    for (int m = 1; m <= 6 * k; m++) {
-        double hz = sb_series_hz(f0, b, m);
-        if (m % k == 0)
-            continue;
-        wanted++;
-        if (peak_near(ear, hz, 0.15 / fmin(span_s, 1.0) + 0.0006 * hz))
-            found++, at_last = wanted;
-    }
-    return found >= 3 && 3 * found >= 2 * at_last;
-}
-
-/* Do the partials between, measured, lie on the one series, and are they strong enough to be
- * its own? A lower string that only rings along has a stiffness and a tuning of its own; in
- * tune by chance it is still weaker than any string's own partials, but for the odd ones of a
- * string that all but sounds its octave. */
-static bool members_agree(const sb_ear *ear, const sb_series_fit *fit, int k) {
-    int on = 0, off = 0;
-    double between = 0, members = 0;
-    double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1));
-    for (size_t i = 0; i < ear->now.n_tracks; i++) {
-        const sb_series_point *point = &ear->now.points[i];
-        double power = sb_ear_partial_power(&ear->now.tracks[i]);
-        members += point->number % k == 0 ? power : 0.0;
-        if (point->number % k == 0 || point->std_cents > 1.0)
-            continue;
-        bool fits =
-            !point->left_out && fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
-        between += fits ? power : 0.0;
-        *(fits ? &on : &off) += 1;
-    }
-    double least = k == 2 ? LEAST_ODD_SHARE : LEAST_BETWEEN_SHARE;
-    return on >= 3 && on >= 2 * off && fit->scatter_cents < 0.5 && between > least * members;
-}
-
-/* Power of the k-th, 2k-th, ... partials and of those between, on the series and off it. What
- * lies further off than a body pulls goes uncounted. */
-struct split {
-    double members, members_off, between, between_off;
-    int n_members;
-};
-
-static struct split split_power(const sb_ear *ear, int k) {
-    struct split split = {0};
-    for (size_t i = 0; i < ear->now.n_tracks; i++) {
-        const sb_series_point *point = &ear->now.points[i];
-        double power = sb_ear_partial_power(&ear->now.tracks[i]);
-        if (point->number % k == 0) {
-            split.members += power;
-            split.members_off += point->left_out ? power : 0.0;
-            split.n_members++;
-        } else if (!point->left_out || fabs(point->departure_cents) < MOST_PULLED_CENTS) {
-            *(point->left_out ? &split.between_off : &split.between) += power;
-        }
-    }
-    return split;
-}
-
-/* The k of which nearly all power lies on every k-th partial, 1 for none: then a string that
- * merely rings along lent its series to the one that was plucked. The highest first. It needs
- * the less, the worse the series holds the strong partials. */
-static int sounds_above(const sb_ear *ear, const sb_series_fit *fit) {
-    for (int k = HIGHEST_ABOVE; k >= 2; k--) {
-        struct split split = split_power(ear, k);
-        bool poor = fit->scatter_cents > SB_EAR_POOR_SCATTER_CENTS;
-        bool off = split.members_off > 0.5 * split.members;
-        double least = k > 3 || poor   ? LEAST_HIGH_SHARE
-                       : k == 3 || off ? LEAST_BETWEEN_SHARE
-                                       : LEAST_ODD_SHARE;
-        double most = fmax(least, LEAST_BETWEEN_SHARE);
-        if (split.n_members >= (k <= 3 ? 1 : 2) && split.between < least * split.members &&
-            split.between + split.between_off < most * split.members)
-            return k;
-    }
-    return 1;
-}
-
-static void copy_heard(const struct heard *from, struct heard *to) {
-    memcpy(to->tracks, from->tracks, from->n_tracks * sizeof from->tracks[0]);
-    memcpy(to->points, from->points, from->n_tracks * sizeof from->points[0]);
-    to->n_tracks = from->n_tracks;
-    to->glide = from->glide;
-}
-
-/* Measures another string instead, which has to have the more to show. */
-static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double span_s,
-                    sb_series_fit *fit) {
-    sb_series_fit found;
-    if (other->f0_hz > ear->highest_hz)
-        return false;
-    copy_heard(&ear->now, &ear->kept);
-    if (sb_ear_measure(ear, other, span_s, &found) && found.used >= 2 &&
-        (below == 0 || members_agree(ear, &found, below))) {
-        *fit = found;
-        return true;
-    }
-    copy_heard(&ear->kept, &ear->now);
-    return false;
-}
-
-static bool step_up(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
-    int k = sounds_above(ear, fit);
-    sb_series_guess above = {.f0_hz = k * fit->f0_hz,
-                             .inharmonicity = USUAL_INHARMONICITY, /* not that of two strings */
-                             .highest = guess->highest / k};
-    return k > 1 && instead(ear, &above, 0, span_s, fit);
-}
-
-static bool step_down(sb_ear *ear, const sb_series_guess *guess, double span_s,
-                      sb_series_fit *fit) {
-    for (int k = 2; k <= 3; k++) {
-        if (!sounds_below(ear, fit, k, span_s))
-            continue;
-        sb_series_guess below = {.f0_hz = fit->f0_hz / k,
-                                 .inharmonicity = fmax(fit->inharmonicity, 0.0) / (k * k),
-                                 .highest = guess->highest * k};
-        return instead(ear, &below, k, span_s, fit);
-    }
-    return false;
+/* Those left out for their small errors alone count; those up to a number may be pulled. */
+static bool is_on_series(const sb_series_point *point, int pulled_to) {
+    double most =
+        point->number <= pulled_to ? SB_EAR_MOST_PULLED_CENTS : SB_EAR_USUAL_SCATTER_CENTS;
+    return !point->left_out || fabs(point->departure_cents) < most;
 }
 
 /* Share of the peaks' power that lies on no partial of the series. */
@@ -169,16 +39,36 @@ double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double 
     return foreign / all;
 }
 
-/* By one guess, unless what it gives speaks for a string that is a multiple or a part of it. */
-static bool measure_guess(sb_ear *ear, const sb_series_guess *guess, double span_s,
-                          sb_series_fit *fit) {
-    if (!sb_ear_measure(ear, guess, span_s, fit))
-        return false;
-    if (step_up(ear, guess, span_s, fit))
-        (void)step_up(ear, guess, span_s, fit); /* of a third string's, once more */
-    else
-        (void)step_down(ear, guess, span_s, fit);
-    return true;
+/* Does the peak stem from this line of a string? The pitch there is the settled one, the
+ * peak's a mean over the glide. */
+static bool is_of(const sb_ear *ear, const sb_peak *peak, const sb_track *track, double span_s) {
+    double glide = fabs(ear->now.glide.gamma);
+    return fabs(peak->hz - track->hz) <
+           SHARPNESS / fmin(span_s, 1.0) + (PLANES_APART + glide) * peak->hz;
+}
+
+/* Share of the peaks' power that partials on the series account for. Next to nothing where
+ * the series is that of a string that only rings along, even one whose partials lie so near
+ * the loud ones that these are foreign to it by no more than a body's pull. */
+static double held_share(const sb_ear *ear, double span_s, int pulled_to) {
+    size_t n;
+    const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n);
+    double held = 0, all = 1e-30;
+    for (size_t i = 0; i < n; i++) {
+        double power = pow(10.0, peaks[i].db / 10.0);
+        double most = 0;
+        for (size_t j = 0; j < ear->now.n_tracks; j++)
+            if (is_on_series(&ear->now.points[j], pulled_to) &&
+                is_of(ear, &peaks[i], &ear->now.tracks[j], span_s))
+                most = fmax(most, MOST_SUMMED * sb_ear_partial_power(&ear->now.tracks[j]));
+        all += power;
+        held += fmin(power, most);
+    }
+    return held / all;
+}
+
+double sb_ear_held_share(const sb_ear *ear, double span_s) {
+    return held_share(ear, span_s, PULLED_TO);
 }
 
 /* Share of the partials' power that the series does not hold. */
@@ -187,28 +77,55 @@ static double stray_share(const struct heard *heard) {
     for (size_t i = 0; i < heard->n_tracks; i++) {
         double power = sb_ear_partial_power(&heard->tracks[i]);
         all += power;
-        stray += heard->points[i].left_out ? power : 0.0;
+        stray += is_on_series(&heard->points[i], 0) ? 0.0 : power;
     }
     return stray / all;
 }
 
-/* By the first guess, unless much lies beside it and another accounts for nearly all. */
+/* What a guess came to: what it holds of the peaks' power, 0 where that is nothing to read a
+ * pitch from, and how well. */
+struct claim {
+    double held, scatter_cents;
+    size_t used;
+};
+
+/* Measures by one guess. True when it needs no rival. */
+static bool settles(sb_ear *ear, const sb_series_guess *guess, bool first, double span_s,
+                    sb_series_fit *fit, struct claim *claim) {
+    *claim = (struct claim){0};
+    if (!sb_ear_measure_string(ear, guess, span_s, fit))
+        return false;
+    double foreign = sb_ear_foreign_share(ear, fit, span_s);
+    double beside = first ? foreign : foreign + stray_share(&ear->now);
+    if (foreign < SB_EAR_MOST_FOREIGN && fit->scatter_cents < SB_EAR_POOR_SCATTER_CENTS)
+        *claim = (struct claim){held_share(ear, span_s, 0), fit->scatter_cents, fit->used};
+    return claim->held > MOSTLY_HELD && claim->scatter_cents < RIVALLED_SCATTER_CENTS &&
+           beside < (first ? SB_EAR_MOST_FOREIGN : LITTLE_FOREIGN);
+}
+
+/* It holds much more, or it holds as much and many partials all but exactly, which the other
+ * does not: the string's own multiples scatter as it does. */
+static bool is_better(const struct claim *rival, const struct claim *best) {
+    return rival->held > best->held + MUCH_MORE ||
+           (best->scatter_cents > RIVALLED_SCATTER_CENTS && rival->held > MOSTLY_HELD &&
+            rival->used >= 5 && rival->scatter_cents < 0.1 * best->scatter_cents);
+}
+
+/* By the first guess that holds most of what is heard and leaves little beside it; else by the
+ * first, unless another is better. */
 bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_s,
                       sb_series_fit *fit) {
     sb_series_guess guesses[GUESSES];
     size_t found = sb_coarse_find(ear->coarse, samples, n, &ear->hum, guesses, GUESSES);
-    size_t tried = found < GUESSES_TRIED ? found : GUESSES_TRIED;
-    bool measured = false;
+    size_t tried = found < GUESSES_TRIED ? found : GUESSES_TRIED, best = 0;
+    struct claim claims[GUESSES_TRIED];
     for (size_t i = 0; i < tried; i++) {
-        measured = measure_guess(ear, &guesses[i], span_s, fit);
-        if (!measured)
-            continue;
-        double beside = sb_ear_foreign_share(ear, fit, span_s);
-        if (i > 0)
-            beside += stray_share(&ear->now);
-        if (fit->scatter_cents < SB_EAR_POOR_SCATTER_CENTS &&
-            beside < (i ? LITTLE_FOREIGN : SB_EAR_MOST_FOREIGN))
+        bool sure = settles(ear, &guesses[i], i == 0, span_s, fit, &claims[i]);
+        bool better = i > 0 && is_better(&claims[i], &claims[best]);
+        if (sure && (better || i == 0 || claims[0].scatter_cents < RIVALLED_SCATTER_CENTS))
             return true;
+        if (better)
+            best = i;
     }
-    return tried > 1 ? measure_guess(ear, &guesses[0], span_s, fit) : measured;
+    return tried > 0 && sb_ear_measure_string(ear, &guesses[best], span_s, fit);
 }

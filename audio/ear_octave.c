@@ -1,0 +1,234 @@
+#include "audio/ear_parts.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "core/pitch.h"
+
+enum { HIGHEST_ABOVE = 12, LOWEST_BELOW = 5 };
+
+/* Power of the partials between, over that of the others, in a series that is not too low. */
+static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
+                    LEAST_HIGH_SHARE = 0.1; /* the 4th or a higher all but alone: not a string */
+/* Less may be the noise's own peak. */
+static const double LEAST_ENERGY_SNR = 100.0;
+/* By so much at least two series lie apart. */
+static const double LEAST_STRANGE_CENTS = 0.15;
+/* Of a plain string in the middle of its neck; near enough to find the first three by. */
+static const double USUAL_INHARMONICITY = 1.5e-4;
+
+/* The strongest peak near hz, or NULL. */
+static const sb_peak *peak_near(const sb_ear *ear, double hz, double reach_hz) {
+    size_t n;
+    const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n), *best = NULL;
+    for (size_t i = 0; i < n; i++)
+        if (fabs(peaks[i].hz - hz) <= reach_hz && (!best || peaks[i].db > best->db))
+            best = &peaks[i];
+    return best;
+}
+
+/* Is the note really the k-th below? Then there are peaks between the partials, just where
+ * its series wants them; chance and other strings miss it by more. */
+static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, double span_s) {
+    double f0 = fit->f0_hz / k, b = fmax(fit->inharmonicity, 0.0) / (k * k);
+    double glide = fabs(ear->now.glide.gamma);
+    int found = 0, wanted = 0, at_last = 0;
+    if (f0 < ear->lowest_hz)
+        return false;
+    for (int m = 1; m <= 6 * k; m++) {
+        double hz = sb_series_hz(f0, b, m);
+        if (m % k == 0)
+            continue;
+        wanted++;
+        if (peak_near(ear, hz, 0.15 / fmin(span_s, 1.0) + (0.0006 + glide) * hz))
+            found++, at_last = wanted;
+    }
+    return found >= 2 && 3 * found >= 2 * at_last;
+}
+
+/* Power of the k-th, 2k-th, ... partials and of those between, on the series and off it. What
+ * lies further off than a body pulls goes uncounted. */
+struct split {
+    double members, members_off, between, between_off;
+    int n_members;
+};
+
+static struct split split_power(const sb_ear *ear, int k) {
+    struct split split = {0};
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        double power = sb_ear_partial_power(&ear->now.tracks[i]);
+        if (point->number % k == 0) {
+            split.members += power;
+            split.members_off += point->left_out ? power : 0.0;
+            split.n_members++;
+        } else if (!point->left_out || fabs(point->departure_cents) < SB_EAR_MOST_PULLED_CENTS) {
+            *(point->left_out ? &split.between_off : &split.between) += power;
+        }
+    }
+    return split;
+}
+
+/* Do the k-th, 2k-th, ... partials and those between lie on the one series? Another string that
+ * rings along has a stiffness and a tuning of its own, and is weaker than any string's own
+ * partials; so those between prove one string however weak they are, but then they have to fit
+ * the closer. */
+static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool lenient) {
+    struct split split = split_power(ear, k);
+    bool weak = !lenient && split.between < LEAST_BETWEEN_SHARE * split.members;
+    double sure = weak ? 0.25 : 1.0, most_scatter = weak ? 0.1 : 0.5;
+    double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1)), members_on = 0;
+    int on = 0, off = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        const sb_track *track = &ear->now.tracks[i];
+        bool fits = fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
+        if (point->number % k == 0)
+            members_on += fits ? sb_ear_partial_power(track) : 0.0;
+        else if (point->std_cents <= sure && track->energy_snr > LEAST_ENERGY_SNR)
+            *(fits && !point->left_out ? &on : &off) += 1;
+    }
+    int least = off == 0 && fit->used >= 5 ? 2 : 3;
+    return on >= least && on >= 2 * off && fit->scatter_cents < most_scatter &&
+           members_on > 0.5 * split.members;
+}
+
+/* Fits the partials measured to a cent of one side: the k-th, 2k-th, ..., or those between. False
+ * where too few of them agree on a series. */
+static bool solve_side(const sb_ear *ear, int k, bool between, sb_series_fit *fit) {
+    sb_series_point points[SB_MAX_PARTIALS];
+    size_t n = ear->now.n_tracks, sure = 0;
+    memcpy(points, ear->now.points, n * sizeof points[0]);
+    for (size_t i = 0; i < n; i++) {
+        points[i].left_out = (points[i].number % k != 0) != between || points[i].std_cents > 1.0;
+        sure += !points[i].left_out;
+    }
+    return sure >= 4 && sb_series_solve(points, n, fit) && 3 * fit->used >= 2 * sure;
+}
+
+/* Have the partials between a series of their own that most of the k-th, 2k-th, ... lie off,
+ * which agree with each other? */
+static bool two_series(const sb_ear *ear, int k) {
+    sb_series_fit between, members;
+    int n = 0, off = 0;
+    if (!solve_side(ear, k, true, &between) || !solve_side(ear, k, false, &members))
+        return false;
+    double scatter = fmax(between.scatter_cents, members.scatter_cents);
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        if (point->number % k != 0 || point->std_cents > 1.0)
+            continue;
+        double hz = sb_series_hz(between.f0_hz, between.inharmonicity, point->number);
+        double by_b =
+            0.5 * SB_CENTS_PER_LN * between.inharmonicity_std * point->number * point->number;
+        double by_noise = 3.0 * hypot(by_b, hypot(point->std_cents, between.sounding_std_cents));
+        n++;
+        off += fabs(SB_CENTS_PER_LN * log(point->hz / hz)) >
+               hypot(fmax(LEAST_STRANGE_CENTS, 8.0 * scatter), by_noise);
+    }
+    return 3 * off >= 2 * n;
+}
+
+/* Do most of the partials between lie off the series of the others by much more than it
+ * scatters? */
+static bool strangers_between(const sb_ear *ear, const sb_series_fit *fit, int k) {
+    double far = fmax(SB_EAR_USUAL_SCATTER_CENTS, 5.0 * fit->scatter_cents);
+    int n[2] = {0}, off[2] = {0};
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        int between = point->number % k != 0;
+        if (point->std_cents > 1.0)
+            continue;
+        n[between]++;
+        off[between] += fabs(point->departure_cents) > hypot(far, 3.0 * point->std_cents);
+    }
+    return off[1] >= 3 && 3 * off[1] >= 2 * n[1] && 4 * off[0] <= n[0];
+}
+
+/* The k of which nearly all power lies on every k-th partial, 1 for none: then a string that
+ * merely rings along lent its series to the one that was plucked. The highest first. It needs
+ * the less, the worse the series holds the strong partials. Doubtful where those between fit, but
+ * not closely enough to prove one string. */
+static int sounds_above(const sb_ear *ear, const sb_series_fit *fit, bool *doubtful) {
+    for (int k = HIGHEST_ABOVE; k >= 2; k--) {
+        struct split split = split_power(ear, k);
+        bool poor = fit->scatter_cents > SB_EAR_POOR_SCATTER_CENTS;
+        bool off = split.members_off > 0.5 * split.members;
+        double least = k > 3 || poor   ? LEAST_HIGH_SHARE
+                       : k == 3 || off ? LEAST_BETWEEN_SHARE
+                                       : LEAST_ODD_SHARE;
+        double most = fmax(least, LEAST_BETWEEN_SHARE);
+        bool alone = split.n_members >= (k <= 3 ? 1 : 2) && split.between < least * split.members &&
+                     split.between + split.between_off < most * split.members;
+        bool strangers = 2.0 * (split.between + split.between_off) < split.members &&
+                         (strangers_between(ear, fit, k) || two_series(ear, k));
+        if ((alone && !one_string(ear, fit, k, false)) || strangers) {
+            *doubtful = !strangers && one_string(ear, fit, k, true);
+            return k;
+        }
+    }
+    return 1;
+}
+
+static void copy_heard(const struct heard *from, struct heard *to) {
+    memcpy(to->tracks, from->tracks, from->n_tracks * sizeof from->tracks[0]);
+    memcpy(to->points, from->points, from->n_tracks * sizeof from->points[0]);
+    to->n_tracks = from->n_tracks;
+    to->glide = from->glide;
+}
+
+/* Measures another string instead, which has to have the more to show. */
+static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double span_s,
+                    sb_series_fit *fit) {
+    sb_series_fit found;
+    if (other->f0_hz > ear->highest_hz)
+        return false;
+    copy_heard(&ear->now, &ear->kept);
+    if (sb_ear_measure(ear, other, span_s, &found) && found.used >= 2) {
+        if (below == 0 || one_string(ear, &found, below, false)) {
+            *fit = found;
+            return true;
+        }
+        ear->doubtful = ear->doubtful || one_string(ear, &found, below, true);
+    }
+    copy_heard(&ear->kept, &ear->now);
+    return false;
+}
+
+static bool step_up(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
+    bool doubtful = false;
+    int k = sounds_above(ear, fit, &doubtful);
+    sb_series_guess above = {.f0_hz = k * fit->f0_hz,
+                             .inharmonicity = USUAL_INHARMONICITY, /* not that of two strings */
+                             .highest = guess->highest / k};
+    if (k == 1 || !instead(ear, &above, 0, span_s, fit))
+        return false;
+    ear->doubtful = ear->doubtful || doubtful;
+    return true;
+}
+
+static bool step_down(sb_ear *ear, const sb_series_guess *guess, double span_s,
+                      sb_series_fit *fit) {
+    for (int k = 2; k <= LOWEST_BELOW; k++) {
+        if (!sounds_below(ear, fit, k, span_s))
+            continue;
+        sb_series_guess below = {.f0_hz = fit->f0_hz / k,
+                                 .inharmonicity = fmax(fit->inharmonicity, 0.0) / (k * k),
+                                 .highest = guess->highest * k};
+        if (instead(ear, &below, k, span_s, fit))
+            return true;
+    }
+    return false;
+}
+
+bool sb_ear_measure_string(sb_ear *ear, const sb_series_guess *guess, double span_s,
+                           sb_series_fit *fit) {
+    ear->doubtful = false;
+    if (!sb_ear_measure(ear, guess, span_s, fit))
+        return false;
+    if (step_up(ear, guess, span_s, fit))
+        (void)step_up(ear, guess, span_s, fit); /* of a third string's, once more */
+    else if (step_down(ear, guess, span_s, fit))
+        (void)step_down(ear, guess, span_s, fit);
+    return true;
+}

@@ -1,0 +1,166 @@
+/* No confident wrong pitch: notes whose octave, or whose string, an ear may take for another.
+ * Each row of sounds failed once, and errors of 20 cents or more are what fails here; how near
+ * the ear comes otherwise is test_ear_accuracy's business. Truth is the synthesizer's. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+#include "tests/support/corpus.h"
+#include "tests/support/ears.h"
+#include "tests/support/prng.h"
+#include "tests/support/room.h"
+#include "tests/support/synth.h"
+
+#define RATE        48000.0
+#define GROSS_CENTS 20.0
+#define PI          3.14159265358979323846
+
+enum { ROOM = 24000, SKIP = 14400, NOTE = 96000, SHORT = 19200, SAMPLES = ROOM + SKIP + NOTE };
+
+static double cents(double from, double to) {
+    return 1200.0 * log2(to / from);
+}
+
+static double *silence(void) {
+    double *x = calloc(SAMPLES, sizeof *x);
+    assert_non_null(x);
+    return x;
+}
+
+static sb_reading read_and_free(double *x, size_t n_note, size_t n_room) {
+    float *y = malloc(SAMPLES * sizeof *y);
+    assert_non_null(y);
+    synth_to_float(x, SAMPLES, y);
+    const sb_reading r = ears_read(RATE, y + ROOM + SKIP, n_note, y, n_room);
+    free(x);
+    free(y);
+    return r;
+}
+
+static sb_reading read_note(const synth_note *note, size_t n_note) {
+    double *x = silence();
+    (void)synth_add(note, RATE, x, SAMPLES);
+    synth_room room = room_silent(note->rms, note->seed + 1);
+    room.noise_db = -50.0;
+    room_add(&room, RATE, x, SAMPLES);
+    return read_and_free(x, n_note, ROOM);
+}
+
+static void assert_good(const sb_reading *r, double truth_hz) {
+    print_message("truth %.2f Hz: %s, %.2f Hz, %+.3f +- %.3f cents\n", truth_hz,
+                  r->fault == SB_PLUCK_GOOD ? "good" : sb_pluck_fault_text(r->fault), r->hz,
+                  cents(truth_hz, r->hz), r->std_error_cents);
+    assert_int_equal(r->fault, SB_PLUCK_GOOD);
+    assert_true(fabs(cents(truth_hz, r->hz)) < 1.0);
+}
+
+/* Lower strings ring along 20 dB below, a third, fifth or sixth of a high note within 20 cents
+ * (or within one: the second and third row), and lend it their series. */
+static void test_a_string_that_rings_along(void **state) {
+    (void)state;
+    static const struct {
+        uint64_t seed;
+        size_t i;
+        double window_s;
+    } notes[] = {{21, 27, 2.0}, {41, 60, 2.0}, {42, 11, 2.0}, {42, 63, 2.0},
+                 {24, 31, 2.0}, {23, 53, 0.4}, {26, 57, 0.4}};
+    for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
+        corpus_note note = corpus_make(CORPUS_STRINGS, notes[k].seed, notes[k].i);
+        const sb_reading r =
+            ears_read(note.rate_hz, note.samples + note.n_room + note.n_skip,
+                      (size_t)(notes[k].window_s * note.rate_hz), note.samples, note.n_room);
+        assert_good(&r, note.truth_hz);
+        corpus_free(&note);
+    }
+}
+
+/* One partial is by far the strongest, the octave or a higher one: the weak ones between lie
+ * on one series with it. */
+static void test_one_partial_strong(void **state) {
+    (void)state;
+    static const int strong[] = {2, 2, 3, 4};
+    static const double hz[] = {283.7, 438.3, 91.6, 118.8}, down_db[] = {38, 44, 32, 32};
+    for (size_t k = 0; k < 2 * sizeof strong / sizeof *strong; k++) {
+        const size_t j = k / 2;
+        synth_note note = synth_plain(synth_f0_for(hz[j], 8e-5), 8e-5, 3 + j);
+        note.at_s = ROOM / RATE;
+        for (int n = 1; n <= SYNTH_SHAPED_PARTIALS; n++)
+            note.gain_db[n - 1] = n == strong[j] || (j < 2 && n % 2 == 0) ? 0.0 : -down_db[j];
+        const sb_reading r = read_note(&note, k % 2 ? SHORT : NOTE);
+        assert_good(&r, hz[j]);
+    }
+}
+
+/* As loud as a string that rings along can be: the lower one's partials and the note's, a few
+ * cents off them, are not one string's. Refused or right, nothing else. */
+static void test_two_series_that_interleave(void **state) {
+    (void)state;
+    static const double off_cents[] = {-7.0, -4.0, 4.0, 7.0};
+    for (size_t k = 0; k < sizeof off_cents / sizeof *off_cents; k++) {
+        for (int ratio = 2; ratio <= 3; ratio++) {
+            synth_note note = synth_plain(synth_f0_for(329.6, 3e-5), 3e-5, 5 + k);
+            note.at_s = ROOM / RATE;
+            note.sympathetic[note.n_sympathetic++] =
+                (synth_sympathetic){.f0_hz = 329.6 / ratio * pow(2.0, off_cents[k] / 1200.0),
+                                    .inharmonicity = 5e-5,
+                                    .level_db = -12.0};
+            const sb_reading r = read_note(&note, NOTE);
+            print_message("%+.0f cents, 1/%d: fault %d, %.2f Hz\n", off_cents[k], ratio, r.fault,
+                          r.hz);
+            assert_true(r.fault != SB_PLUCK_GOOD || fabs(cents(329.6, r.hz)) < GROSS_CENTS);
+        }
+    }
+}
+
+/* Hum that swells or ebbs, heard for 0.4 s and not before: all its harmonics do so alike. */
+static void test_hum_that_swells(void **state) {
+    (void)state;
+    for (int k = 0; k < 4; k++) {
+        const double mains_hz = k % 2 ? 60.03 : 49.96, swell_per_s = k < 2 ? 3.0 : -3.0;
+        double *x = silence();
+        prng rng = prng_seeded((uint64_t)k);
+        for (int h = 1; h <= 13; h += 2) {
+            const double phase = prng_uniform(&rng, 0.0, 2.0 * PI);
+            for (size_t i = 0; i < SAMPLES; i++)
+                x[i] += 0.01 * cos(2.0 * PI * h * mains_hz * (double)i / RATE + phase) *
+                        exp(swell_per_s * (double)i / RATE) / sqrt(h);
+        }
+        synth_room room = room_silent(0.01, (uint64_t)k);
+        room.noise_db = -40.0;
+        room_add(&room, RATE, x, SAMPLES);
+        assert_int_not_equal(read_and_free(x, SHORT, 0).fault, SB_PLUCK_GOOD);
+    }
+}
+
+/* A knock rings at one frequency: one partial is no series. */
+static void test_a_knock(void **state) {
+    (void)state;
+    for (int k = 0; k < 6; k++) {
+        const double hz = 92.0 * pow(1.63, k), decay_per_s = 5.0;
+        double *x = silence();
+        for (size_t i = ROOM; i < SAMPLES; i++) {
+            const double t = (double)(i - ROOM) / RATE;
+            x[i] += 0.3 * exp(-decay_per_s * t) * sin(2.0 * PI * hz * t);
+        }
+        synth_room room = room_silent(0.05, (uint64_t)k);
+        room.noise_db = -40.0;
+        room_add(&room, RATE, x, SAMPLES);
+        assert_int_not_equal(read_and_free(x, SHORT, ROOM).fault, SB_PLUCK_GOOD);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_a_string_that_rings_along),
+        cmocka_unit_test(test_one_partial_strong),
+        cmocka_unit_test(test_two_series_that_interleave),
+        cmocka_unit_test(test_hum_that_swells),
+        cmocka_unit_test(test_a_knock),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
