@@ -33,6 +33,7 @@ struct strand {
     sb_cpx z[POINTS];
     double x[LOCAL];              /* unknowns; time counts from the first sample */
     double ahead_s[POINTS];       /* that the present glide has taken out */
+    double unit[POINTS][2];       /* ahead by a glide of unit amount, and slope: see tabulate */
     double h[LOCAL][LOCAL];       /* normal equations: own block, lower half becomes Cholesky's */
     double c[LOCAL][SHARED];      /* with the shared unknowns */
     double g[LOCAL], step[LOCAL]; /* right-hand side, and the step */
@@ -44,6 +45,7 @@ struct fit {
     double shared[SHARED];
     sb_glide shape;     /* gamma 1, scale 1 */
     double shape_gamma; /* that it had before */
+    double tabled;      /* scale that unit[][] holds for; 0 = none */
     double cost;
     struct strand *strands;
     double h[SHARED][SHARED], g[SHARED];
@@ -133,22 +135,45 @@ static void unit_ahead(const sb_glide *shape, double scale, double t, double *ah
     }
 }
 
+/* Fills in unit[][] for the present scale. Nearly all strands begin together, and their glides
+ * then run alike. */
+static void tabulate(struct fit *fit) {
+    double scale = exp(fit->shared[SCALE]);
+    if (scale == fit->tabled)
+        return;
+    for (size_t i = 0; i < fit->n; i++) {
+        struct strand *strand = &fit->strands[i];
+        const struct strand *last = i > 0 ? strand - 1 : NULL;
+        if (last && last->t0_s == strand->t0_s && last->step_s == strand->step_s &&
+            last->n >= strand->n) {
+            memcpy(strand->unit, last->unit, sizeof strand->unit);
+            continue;
+        }
+        for (size_t m = 0; m < strand->n; m++)
+            unit_ahead(&fit->shape, scale, strand->t0_s + (double)m * strand->step_s,
+                       &strand->unit[m][0], &strand->unit[m][1]);
+    }
+    fit->tabled = scale;
+}
+
+static sb_cpx turned(double size, double angle) {
+    return (sb_cpx){size * cos(angle), size * sin(angle)};
+}
+
 /* Columns of one sample: the model's derivatives by the unknowns, own then shared. */
 static sb_cpx differentiate(const struct fit *fit, const struct strand *strand, size_t m,
                             sb_cpx column[LOCAL + SHARED]) {
     const double *x = strand->x;
-    double since = (double)m * strand->step_s, t = strand->t0_s + since;
-    double apart = SB_TWO_PI * strand->hz * fit->shared[DETUNE];
-    double ahead, slope, turn = SB_TWO_PI * strand->hz;
-    unit_ahead(&fit->shape, exp(fit->shared[SCALE]), t, &ahead, &slope);
+    double since = (double)m * strand->step_s, turn = SB_TWO_PI * strand->hz;
+    double ahead = strand->unit[m][0], slope = strand->unit[m][1];
     double glide = turn * (fit->shared[GAMMA] * ahead - strand->ahead_s[m]);
-    double size1 = exp(-x[D1] * since), size2 = exp(-x[D2] * since);
-    double angle1 = x[W] * since + glide, angle2 = angle1 + apart * since;
-    sb_cpx e1 = {size1 * cos(angle1), size1 * sin(angle1)};
-    sb_cpx e2 = {size2 * cos(angle2), size2 * sin(angle2)};
+    double angle1 = x[W] * since + glide;
+    sb_cpx e1 = turned(exp(-x[D1] * since), angle1), e2 = {0, 0};
     sb_cpx one = sb_cpx_times((sb_cpx){x[A1], x[B1]}, e1), two = {0, 0};
-    if (fit->locals == LOCAL)
+    if (fit->locals == LOCAL) {
+        e2 = turned(exp(-x[D2] * since), angle1 + turn * fit->shared[DETUNE] * since);
         two = sb_cpx_times((sb_cpx){x[A2], x[B2]}, e2);
+    }
     sb_cpx both = {one.re + two.re, one.im + two.im}, spun = {-both.im, both.re};
     column[A1] = e1;
     column[B1] = (sb_cpx){-e1.im, e1.re};
@@ -197,18 +222,19 @@ static double prior_cost(const struct fit *fit) {
 
 static void accumulate(struct fit *fit, struct strand *strand, const sb_cpx column[], sb_cpx rest) {
     double w = strand->weight;
+    size_t shared = fit->locals == LOCAL ? SHARED : DETUNE; /* one line has nothing to be off */
     for (size_t p = 0; p < fit->locals; p++) {
         strand->g[p] += w * (column[p].re * rest.re + column[p].im * rest.im);
         for (size_t q = 0; q <= p; q++)
             strand->h[p][q] += w * (column[p].re * column[q].re + column[p].im * column[q].im);
-        for (size_t s = 0; s < SHARED; s++)
+        for (size_t s = 0; s < shared; s++)
             strand->c[p][s] +=
                 w * (column[p].re * column[LOCAL + s].re + column[p].im * column[LOCAL + s].im);
     }
-    for (size_t s = 0; s < SHARED; s++) {
+    for (size_t s = 0; s < shared; s++) {
         const sb_cpx *a = &column[LOCAL + s];
         fit->g[s] += w * (a->re * rest.re + a->im * rest.im);
-        for (size_t u = 0; u < SHARED; u++)
+        for (size_t u = 0; u < shared; u++)
             fit->h[s][u] += w * (a->re * column[LOCAL + u].re + a->im * column[LOCAL + u].im);
     }
 }
@@ -232,6 +258,7 @@ static void add_priors(struct fit *fit) {
 /* Cost, and the normal equations round the present unknowns. */
 static double linearise(struct fit *fit) {
     double cost = prior_cost(fit);
+    tabulate(fit);
     memset(fit->h, 0, sizeof fit->h);
     memset(fit->g, 0, sizeof fit->g);
     for (size_t i = 0; i < fit->n; i++) {
@@ -338,11 +365,11 @@ static void restore(struct fit *fit, const struct unknowns *from) {
         memcpy(fit->strands[i].x, from->x[i], sizeof from->x[i]);
 }
 
-/* Leaves the unknowns at the best place found and the equations round it. */
-static void descend(struct fit *fit) {
+/* From unknowns whose equations and cost are there. Leaves the unknowns at the best place found
+ * and the equations round it. */
+static void descend_on(struct fit *fit) {
     struct unknowns best;
     double damping = 1e-4;
-    fit->cost = linearise(fit);
     for (int round = 0; round < ROUNDS && damping < 1e6; round++) {
         save(fit, &best);
         bool solved = eliminate(fit, damping);
@@ -361,6 +388,11 @@ static void descend(struct fit *fit) {
             damping *= 10.0;
         }
     }
+}
+
+static void descend(struct fit *fit) {
+    fit->cost = linearise(fit);
+    descend_on(fit);
 }
 
 /* ---- where the second line might be ---- */
@@ -413,6 +445,7 @@ static double second_gain(const struct fit *fit, struct strand *strand, sb_cpx *
 static double gain_at(struct fit *fit, double detune, bool begin) {
     double sum = 0;
     fit->shared[DETUNE] = detune;
+    tabulate(fit);
     for (size_t i = 0; i < fit->n; i++) {
         sb_cpx amplitude;
         sum += second_gain(fit, &fit->strands[i], &amplitude);
@@ -645,9 +678,10 @@ bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
         return false;
     struct fit fit = begin_fit(glide, strands, kept);
     /* As a rule one line fits so well that there is nothing to look for. */
-    if (linearise(&fit) < LEAST_FALL * degrees_of_freedom(&fit))
+    fit.cost = linearise(&fit);
+    if (fit.cost < LEAST_FALL * degrees_of_freedom(&fit))
         return false;
-    descend(&fit);
+    descend_on(&fit);
     if (fit.cost < LEAST_FALL * degrees_of_freedom(&fit) || !add_second(&fit))
         return false;
     do_without_glide(&fit);
