@@ -157,7 +157,8 @@ static void tabulate(struct fit *fit) {
 }
 
 static sb_cpx turned(double size, double angle) {
-    return (sb_cpx){size * cos(angle), size * sin(angle)};
+    sb_cpx number = {size * cos(angle), size * sin(angle)};
+    return number;
 }
 
 /* Columns of one sample: the model's derivatives by the unknowns, own then shared. */
