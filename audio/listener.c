@@ -7,11 +7,13 @@
 #include "audio/clip.h"
 #include "audio/decimate.h"
 #include "audio/ear.h"
+#include "audio/lanes.h"
 #include "audio/onset.h"
 
 enum { QUEUE = 16, CHUNK = 1024 };
 
 static const double LOWEST_WORK_RATE_HZ = 22050.0;
+static const float LOUDEST_SANE = 1e6f;
 static const double ROOM_S = 0.6;          /* kept before an onset: hum and noise show there */
 static const double SETTLE_S = 0.12;       /* attack and finger noise, skipped */
 static const double SHORT_SETTLE_S = 0.05; /* of notes too short to spare more */
@@ -233,16 +235,29 @@ static void finish_meter(sb_listener *listener) {
     listener->meter_n = 0;
 }
 
+/* Sum of squares and highest size. */
+static void measure(const float samples[], size_t n, float *power, float *peak) {
+    sb_lanes squares = {0}, high = {0};
+    size_t i = 0;
+    for (; i + SB_LANES <= n; i += SB_LANES) {
+        sb_lanes x = sb_lanes_load(samples + i);
+        squares += x * x;
+        high = sb_lanes_max(sb_lanes_abs(x), high);
+    }
+    *power = sb_lanes_sum(squares);
+    *peak = sb_lanes_highest(high);
+    for (; i < n; i++) {
+        *power += samples[i] * samples[i];
+        *peak = fmaxf(*peak, fabsf(samples[i]));
+    }
+}
+
 static void update_meter(sb_listener *listener, const float samples[], size_t n) {
     size_t span = (size_t)(0.05 * listener->options.rate_hz);
     while (n > 0) {
         size_t take = span - listener->meter_n < n ? span - listener->meter_n : n;
-        float power = 0, peak = 0;
-        for (size_t i = 0; i < take; i++) {
-            float x = fabsf(samples[i]);
-            power += x * x;
-            peak = x > peak ? x : peak;
-        }
+        float power, peak;
+        measure(samples, take, &power, &peak);
         listener->meter_power += (double)power;
         listener->meter_peak = fmax(listener->meter_peak, (double)peak);
         if (peak >= 0.999f)
@@ -254,27 +269,41 @@ static void update_meter(sb_listener *listener, const float samples[], size_t n)
     }
 }
 
-/* Replaces what is not a number by silence and notes the drop-out. */
-static bool clean_copy(const float in[], size_t n, float out[]) {
-    unsigned insane = 0;
-    for (size_t i = 0; i < n; i++) {
-        bool sane = fabsf(in[i]) < 1e6f; /* nor is a NaN */
-        out[i] = sane ? in[i] : 0.0f;
-        insane += !sane;
-    }
-    return insane == 0;
+static bool sane(float x) {
+    return fabsf(x) < LOUDEST_SANE; /* nor is a NaN */
+}
+
+static bool all_sane(const float in[], size_t n) {
+    sb_mask every = {-1, -1, -1, -1};
+    size_t i = 0;
+    for (; i + SB_LANES <= n; i += SB_LANES)
+        every &= sb_lanes_abs(sb_lanes_load(in + i)) < sb_lanes_all(LOUDEST_SANE);
+    bool all = every[0] && every[1] && every[2] && every[3];
+    for (; i < n; i++)
+        all = all && sane(in[i]);
+    return all;
+}
+
+/* What is not a number replaced by silence: in[] itself when all is well. */
+static const float *cleaned(const float in[], size_t n, float out[]) {
+    if (all_sane(in, n))
+        return in;
+    for (size_t i = 0; i < n; i++)
+        out[i] = sane(in[i]) ? in[i] : 0.0f;
+    return out;
 }
 
 static void push_chunk(sb_listener *listener, const float samples[], size_t n) {
-    float cleaned[CHUNK];
-    if (!clean_copy(samples, n, cleaned))
+    float copy[CHUNK];
+    const float *clean = cleaned(samples, n, copy);
+    if (clean != samples)
         sb_listener_gap(listener);
-    update_meter(listener, cleaned, n);
+    update_meter(listener, clean, n);
     if (listener->in_note)
-        sb_clip_feed(&listener->clip, cleaned, n);
+        sb_clip_feed(&listener->clip, clean, n);
     make_room(listener, n / listener->factor + 1);
     float *fresh = listener->history + listener->held;
-    size_t made = sb_decimator_run(listener->decimator, cleaned, n, fresh);
+    size_t made = sb_decimator_run(listener->decimator, clean, n, fresh);
     sb_onset_feed(listener->onset, fresh, made);
     listener->held += made;
     listener->taken += n;
@@ -284,7 +313,7 @@ static void push_chunk(sb_listener *listener, const float samples[], size_t n) {
         handle(listener, &event);
         if (began) { /* this chunk may hold the attack: watch it too */
             listener->clip_from -= made;
-            sb_clip_feed(&listener->clip, cleaned, n);
+            sb_clip_feed(&listener->clip, clean, n);
         }
     }
     tend_note(listener);

@@ -17,13 +17,12 @@ static const double REFRACTORY_S = 0.09; /* one pluck is one onset */
 
 struct sb_onset {
     double rate_hz;
-    size_t frame, position, frames_done;
-    size_t filled;
+    size_t frame, frames_done, filled;
     double power, treble_power, last, mean;
     /* dB of each frame, newest at frames_done - 1; index modulo FRAMES */
     double raw[FRAMES], wide_db[FRAMES], treble_db[FRAMES];
     double floor_db, treble_floor_db;
-    bool sounding;
+    bool begun, sounding;
     size_t onset_frame, quiet_since;
     sb_onset_event events[EVENTS];
     size_t head, n_events;
@@ -157,21 +156,36 @@ static void finish_frame(sb_onset *onset) {
     }
 }
 
-void sb_onset_feed(sb_onset *onset, const float samples[], size_t n) {
-    double leak = 6.283 * 15.0 / onset->rate_hz; /* takes DC out, well below any string */
+/* Samples of one frame. */
+static void feed_frame(sb_onset *onset, const float samples[], size_t n) {
+    const double leak = 6.283 * 15.0 / onset->rate_hz; /* takes DC out, well below any string */
+    double mean = onset->mean, last = onset->last, power = onset->power;
+    double treble_power = onset->treble_power;
     for (size_t i = 0; i < n; i++) {
         double x = (double)samples[i];
-        if (onset->position++ == 0)
-            onset->mean = x;
-        onset->mean += leak * (x - onset->mean);
-        double ac = x - onset->mean, step = x - onset->last;
-        onset->last = x;
-        onset->power += ac * ac;
-        onset->treble_power += step * step;
-        if (++onset->filled == onset->frame) {
-            onset->filled = 0;
+        mean += leak * (x - mean);
+        double ac = x - mean, step = x - last;
+        last = x;
+        power += ac * ac;
+        treble_power += step * step;
+    }
+    onset->mean = mean;
+    onset->last = last;
+    onset->power = power;
+    onset->treble_power = treble_power;
+}
+
+void sb_onset_feed(sb_onset *onset, const float samples[], size_t n) {
+    if (n > 0 && !onset->begun)
+        onset->mean = (double)samples[0];
+    onset->begun = onset->begun || n > 0;
+    while (n > 0) {
+        size_t wanted = onset->frame - onset->filled, take = n < wanted ? n : wanted;
+        feed_frame(onset, samples, take);
+        samples += take, n -= take;
+        onset->filled = (onset->filled + take) % onset->frame;
+        if (onset->filled == 0)
             finish_frame(onset);
-        }
     }
 }
 

@@ -1,0 +1,53 @@
+/* lanes: a few numbers that are worked on at once.
+ *
+ * GNU C's vector types, which gcc and clang know: processors that work on several numbers at once
+ * do, others one by one, and every sum is made in the same order everywhere.
+ *
+ * Internal to audio/.
+ */
+#ifndef SB_LANES_H
+#define SB_LANES_H
+
+#include <stdint.h>
+#include <string.h>
+
+enum { SB_LANES = 4 };
+
+typedef float sb_lanes __attribute__((vector_size(4 * SB_LANES)));
+typedef int32_t sb_mask __attribute__((vector_size(4 * SB_LANES))); /* -1 or 0 each */
+
+/* x[0..3], aligned or not. */
+static inline sb_lanes sb_lanes_load(const float x[]) {
+    sb_lanes lanes;
+    memcpy(&lanes, x, sizeof lanes);
+    return lanes;
+}
+
+static inline sb_lanes sb_lanes_all(float x) {
+    return (sb_lanes){x, x, x, x};
+}
+
+/* Where the mask is set a, else b. */
+static inline sb_lanes sb_lanes_either(sb_mask mask, sb_lanes a, sb_lanes b) {
+    return (sb_lanes)(((sb_mask)a & mask) | ((sb_mask)b & ~mask));
+}
+
+static inline sb_lanes sb_lanes_abs(sb_lanes a) {
+    return (sb_lanes)((sb_mask)a & 0x7fffffff);
+}
+
+/* The larger; b where a is not a number. */
+static inline sb_lanes sb_lanes_max(sb_lanes a, sb_lanes b) {
+    return sb_lanes_either(a > b, a, b);
+}
+
+static inline float sb_lanes_sum(sb_lanes a) {
+    return (a[0] + a[1]) + (a[2] + a[3]);
+}
+
+static inline float sb_lanes_highest(sb_lanes a) {
+    float x = a[0] > a[1] ? a[0] : a[1], y = a[2] > a[3] ? a[2] : a[3];
+    return x > y ? x : y;
+}
+
+#endif
