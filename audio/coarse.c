@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "audio/cpx.h"
 #include "core/order.h"
 #include "core/pitch.h"
 
@@ -72,14 +73,16 @@ void sb_coarse_free(sb_coarse *coarse) {
     free(coarse);
 }
 
-/* Hann's window of n samples; as a rule the same as last time. */
+/* Hann's window of n samples; as a rule the same as last time. Of the cosines one turns into the
+ * next by a rotation: after 1e5 of them it is still true to 1e-11. */
 static const float *window_of(sb_coarse *coarse, size_t n) {
-    if (coarse->window_n != n) {
-        double step = SB_TWO_PI / (double)n;
-        for (size_t i = 0; i < n; i++)
-            coarse->window[i] = (float)(0.5 - 0.5 * cos(step * ((double)i + 0.5)));
-        coarse->window_n = n;
-    }
+    if (coarse->window_n == n)
+        return coarse->window;
+    double step = SB_TWO_PI / (double)n;
+    sb_cpx now = {cos(0.5 * step), sin(0.5 * step)}, turn = {cos(step), sin(step)};
+    for (size_t i = 0; i < n; i++, now = sb_cpx_times(now, turn))
+        coarse->window[i] = (float)(0.5 - 0.5 * now.re);
+    coarse->window_n = n;
     return coarse->window;
 }
 

@@ -160,28 +160,49 @@ static void centre_sums(sb_cpx sums[3], size_t n) {
 
 enum { LANES = 4 };
 
+/* Two numbers at once, as most processors can; others take them in turn. */
+typedef double pair __attribute__((vector_size(16)));
+
+static pair load(const double x[]) {
+    pair both;
+    memcpy(&both, x, sizeof both);
+    return both;
+}
+
+/* Two neighbours' sums over the blocks of w z and, since a product costs more than a sum, of what
+ * the first ones were after each block. */
+struct lane_sums {
+    pair re, im, run_re, run_im;
+};
+
+static void add_block(struct lane_sums *sums, pair w_re, pair w_im, pair re, pair im) {
+    sums->re += w_re * re - w_im * im;
+    sums->im += w_re * im + w_im * re;
+    sums->run_re += sums->re;
+    sums->run_im += sums->im;
+}
+
 /* sum conj(e) z and sum conj(e) s z over the band. Each of LANES neighbours is summed apart
  * under a power of conj(e) that they share, so that the sums do not wait for each other. */
 static void project(const sb_band *band, sb_cpx e, sb_cpx with_band[2]) {
-    double a_re[LANES] = {0}, a_im[LANES] = {0}, b_re[LANES] = {0}, b_im[LANES] = {0};
+    struct lane_sums low = {0}, high = {0};
     sb_cpx c = conjugate(e), c2 = sb_cpx_times(c, c), stride = sb_cpx_times(c2, c2), w = {1.0, 0.0};
     size_t blocks = band->n / LANES, k = 0;
     for (size_t m = 0; m < blocks; m++, k += LANES) {
-        for (size_t l = 0; l < LANES; l++) {
-            double re = w.re * band->re[k + l] - w.im * band->im[k + l];
-            double im = w.re * band->im[k + l] + w.im * band->re[k + l];
-            a_re[l] += re, a_im[l] += im;
-            b_re[l] += (double)m * re, b_im[l] += (double)m * im;
-        }
+        pair re = {w.re, w.re}, im = {w.im, w.im};
+        add_block(&low, re, im, load(band->re + k), load(band->im + k));
+        add_block(&high, re, im, load(band->re + k + 2), load(band->im + k + 2));
         w = sb_cpx_times(w, stride);
     }
     sb_cpx sum = {0, 0}, moment = {0, 0}, lane = {1.0, 0.0};
     for (size_t l = 0; l < LANES; l++) {
-        sb_cpx a = sb_cpx_times(lane, (sb_cpx){a_re[l], a_im[l]}),
-               b = sb_cpx_times(lane, (sb_cpx){b_re[l], b_im[l]});
+        const struct lane_sums *of = l < 2 ? &low : &high;
+        sb_cpx a = sb_cpx_times(lane, (sb_cpx){of->re[l % 2], of->im[l % 2]}),
+               run = sb_cpx_times(lane, (sb_cpx){of->run_re[l % 2], of->run_im[l % 2]});
         add_scaled(&sum, a, 1.0);
-        add_scaled(&moment, a, (double)l);
-        add_scaled(&moment, b, (double)LANES);
+        /* Block m stands in all running sums but m of them. */
+        add_scaled(&moment, a, (double)l + LANES * (double)blocks);
+        add_scaled(&moment, run, -(double)LANES);
         lane = sb_cpx_times(lane, c);
     }
     for (; k < band->n; k++, w = sb_cpx_times(w, c)) {

@@ -231,9 +231,9 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
 }
 
 void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {
-    turn_band(&track->band, track->hz, from, to);
-    if (track->n_lines == 0)
+    if (track->n_lines == 0 || (from->gamma == 0 && to->gamma == 0))
         return;
+    turn_band(&track->band, track->hz, from, to);
     sb_line lines[SB_LINES_MAX];
     memcpy(lines, track->lines, sizeof lines);
     if (!sb_lines_fit(&track->band, lines, track->n_lines))
