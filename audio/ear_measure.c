@@ -129,8 +129,10 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
     take_glide_out(ear);
     explain_leftovers(ear, fit, span_s);
     take_glide_out(ear);
-    if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
-        renote(ear);
+    if (!sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
+        for (size_t i = 0; i < ear->now.n_tracks; i++)
+            sb_track_put_plucked_first(&ear->now.tracks[i]);
+    renote(ear);
     return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
 }
 

@@ -8,6 +8,7 @@
 /* Lines within this of a harmonic of the mains are hum; and another string's are at least so
  * strong. */
 static const double HUM_REACH_HZ = 1.5, STRING_SHARE = 0.05;
+static const double EVEN_SHARE = 0.03;
 static const double WEAK_ENERGY_SNR = 100.0;
 
 /* Another line in a partial's band: its other polarisation when it lies within a few cents,
@@ -78,8 +79,33 @@ static double mean_beating(const sb_ear *ear) {
     return sum;
 }
 
+/* Where both planes are about as strong nothing tells which of them a player goes by: what that
+ * may be off, the odds of a wrong choice falling steeply with the other's share of the power. */
+static double plane_doubt(const sb_ear *ear) {
+    double wrong = 0, cents = 0, all = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_track *track = &ear->now.tracks[i];
+        double own = sb_ear_partial_power(track), weight = ear->now.points[i].weight;
+        for (size_t j = 1; j < track->n_lines; j++) {
+            const sb_line *line = &track->lines[j];
+            if (!sb_track_other_plane(track, j) ||
+                sb_hum_at(&ear->hum, track->band.centre_hz + line->hz, HUM_REACH_HZ))
+                continue;
+            double power = line->re * line->re + line->im * line->im;
+            double share = power / (power + own);
+            wrong += weight / (1.0 + exp((0.5 - share) / EVEN_SHARE));
+            cents += weight * SB_CENTS_PER_LN * fabs(line->hz - track->lines[0].hz) / track->hz;
+            all += weight;
+        }
+    }
+    if (!(all > 0))
+        return 0.0;
+    double odds = fmin(wrong / all, 1.0);
+    return fmin(all, 1.0) * cents / all * sqrt(odds * (1.0 - odds));
+}
+
 void sb_ear_report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out) {
-    double common_cents = SB_CENTS_PER_LN * ear->now.glide.common_std;
+    double common_cents = hypot(SB_CENTS_PER_LN * ear->now.glide.common_std, plane_doubt(ear));
     out->hz = fit->sounding_hz;
     out->inharmonicity = fmax(fit->inharmonicity, 0.0);
     out->inharmonicity_std_error = fit->inharmonicity_std;

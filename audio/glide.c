@@ -15,7 +15,8 @@ static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
 static const double TAIL_SHARE = 0.1, SHIFT_SHARE = 0.005;
 /* Log odds by which a tilt has to be better: it can bend to much that is no glide. */
 static const double TILT_HANDICAP = 100.0;
-static const double BLEND_HANDICAP = 10.0;
+static const double NEIGHBOUR_COSTS = 30.0;
+static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
 
@@ -111,17 +112,23 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
     return band->n;
 }
 
+/* A neighbour in the band, even taken out, bends phases as a glide does. */
+static double worth_of(const sb_track *track) {
+    double worth = track->energy_snr * track->hz * track->hz;
+    return track->n_lines > 1 ? worth / NEIGHBOUR_COSTS : worth;
+}
+
 /* Indices of the tracks that carry most phase information. */
 static size_t choose_tracks(const sb_track tracks[], size_t n, size_t chosen[]) {
     size_t kept = 0;
     for (size_t i = 0; i < n; i++) {
         if (tracks[i].n_lines == 0 || !(tracks[i].energy_snr > 200.0))
             continue;
-        double worth = tracks[i].energy_snr * tracks[i].hz * tracks[i].hz;
+        double worth = worth_of(&tracks[i]);
         size_t at = kept;
         while (at > 0) {
             const sb_track *other = &tracks[chosen[at - 1]];
-            if (other->energy_snr * other->hz * other->hz >= worth)
+            if (worth_of(other) >= worth)
                 break;
             if (at < SB_GLIDE_TRACKS)
                 chosen[at] = chosen[at - 1];
@@ -435,12 +442,17 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
             options[i].odds = judge(&seen, &families[i], scale, blend.noise).odds;
     }
     size_t n_options = n_families;
-    if (blended)
+    if (blended) {
+        double odds = blend.odds - BLEND_HANDICAP;
+        /* It bends to much; by itself it must leave far less than an exponential does. */
+        if (blend.noise > BLEND_WORTH * noise)
+            odds = fmin(odds, options[0].odds - 1.0);
         options[n_options++] = (struct option){.blend = &blend,
                                                .gamma = blend.gamma,
-                                               .odds = blend.odds - BLEND_HANDICAP,
+                                               .odds = odds,
                                                .shift = blend.shift,
                                                .shift_var = blend.shift_var};
+    }
     /* What no shape accounts for is no noise of many independent samples: it says the less. */
     double misfit = fmax(blended ? fmin(noise, blend.noise) : noise, 1.0);
     for (size_t i = 0; i < n_options; i++)

@@ -474,14 +474,14 @@ static void rank_detunes(struct fit *fit, double detunes[DETUNES]) {
 
 /* ---- the outcome ---- */
 
-/* The stronger of the two is the partial. */
+/* The one that was plucked the harder is the partial, though the other may last longer. */
 static void put_stronger_first(struct fit *fit) {
     double first = 0, second = 0;
     for (size_t i = 0; i < fit->n; i++) {
         const double *x = fit->strands[i].x;
-        double span = (double)fit->strands[i].n * fit->strands[i].step_s;
-        double one = (x[A1] * x[A1] + x[B1] * x[B1]) / (1.0 + 2.0 * fmax(x[D1], 0.0) * span);
-        double two = (x[A2] * x[A2] + x[B2] * x[B2]) / (1.0 + 2.0 * fmax(x[D2], 0.0) * span);
+        double early_s = SB_TRACK_EARLY_S;
+        double one = (x[A1] * x[A1] + x[B1] * x[B1]) / (1.0 + 2.0 * fmax(x[D1], 0.0) * early_s);
+        double two = (x[A2] * x[A2] + x[B2] * x[B2]) / (1.0 + 2.0 * fmax(x[D2], 0.0) * early_s);
         first += one / (one + two), second += two / (one + two);
     }
     if (second <= first)

@@ -230,6 +230,24 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
     summarise(track, noise_round(spectrum, track));
 }
 
+static double early_energy(const sb_line *line) {
+    return (line->re * line->re + line->im * line->im) /
+           (1.0 + 2.0 * fmax(line->decay_per_s, 0.0) * SB_TRACK_EARLY_S);
+}
+
+void sb_track_put_plucked_first(sb_track *track) {
+    size_t best = 0;
+    for (size_t j = 1; j < track->n_lines; j++)
+        if (sb_track_other_plane(track, j) &&
+            early_energy(&track->lines[j]) > early_energy(&track->lines[best]))
+            best = j;
+    sb_line partial = track->lines[best];
+    track->lines[best] = track->lines[0];
+    track->lines[0] = partial;
+    if (track->n_lines > 0)
+        summarise(track, track->noise);
+}
+
 void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {
     if (track->n_lines == 0 || (from->gamma == 0 && to->gamma == 0))
         return;

@@ -28,6 +28,10 @@
 
 #define SB_GLIDE_TERMS 8
 
+/* Of a partial's two planes the one counts that has the more energy so early: the pluck went
+ * there. */
+#define SB_TRACK_EARLY_S 0.15
+
 /* What glides are like before one is heard: their relative shift at the first measured sample,
  * and their time constant. */
 #define SB_GLIDE_USUAL   0.004
@@ -84,6 +88,9 @@ bool sb_track_other_plane(const sb_track *track, size_t line);
 
 /* Takes the noise round the lines anew, once a better glide is out of the band. */
 void sb_track_hear_noise(sb_track *track, sb_spectrum *spectrum);
+
+/* Of both planes' lines makes that one the partial that had more energy early. */
+void sb_track_put_plucked_first(sb_track *track);
 
 /* Re-fits the same lines after the band was turned from one glide to another; the noise is
  * taken to be what it was. */
