@@ -10,6 +10,8 @@ enum { START_POINTS = 16, ROUNDS = 8, POINTS_MAX = 64 };
 static const double PRIOR_B = 1e-4, PRIOR_B_STD = 6e-4;
 static const double MEDIAN_CHI_SQUARE = 0.455; /* of one degree of freedom */
 static const double USUAL_SCATTER_CENTS = 0.03;
+/* The noise alone lets partials depart so far beyond their errors, by chance. */
+static const double SCATTER_SIGMAS = 1.5;
 static const double PULLED_SIGMAS = 4.0, PULLED_LEAST_CENTS = 0.05;
 
 double sb_series_hz(double f0_hz, double inharmonicity, int number) {
@@ -128,9 +130,10 @@ static void improve(sb_series_point points[], size_t n, double scatter, double *
 /* Slope of the restricted likelihood in the variance of the scatter, up to a factor: falls
  * through zero at its best value. A partial counts by the square of its weight, so those of
  * large error have no say in a scatter that is smaller. */
-static double excess(const sb_series_point points[], size_t n, double b, double scatter) {
+static double excess(const sb_series_point points[], size_t n, double b, double scatter,
+                     double *chance) {
     struct system s = assemble(points, n, b, scatter);
-    double det = s.a00 * s.a11 - s.a01 * s.a01, sum = 0;
+    double det = s.a00 * s.a11 - s.a01 * s.a01, sum = 0, variance = 0;
     for (size_t i = 0; i < n; i++) {
         if (points[i].left_out)
             continue;
@@ -138,19 +141,22 @@ static double excess(const sb_series_point points[], size_t n, double b, double 
         double w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / v;
         double taken = w * (s.a11 - 2.0 * g * s.a01 + g * g * s.a00) / det; /* by the fit */
         sum += (points[i].departure_cents * points[i].departure_cents / v - (1.0 - taken)) / v;
+        variance += 2.0 * pow((1.0 - taken) / v, 2);
     }
+    *chance = sqrt(variance);
     return sum;
 }
 
 static double extra_scatter(const sb_series_point points[], size_t n, double b) {
-    if (excess(points, n, b, 0.0) <= 0)
+    double chance, without = excess(points, n, b, 0.0, &chance);
+    if (without <= SCATTER_SIGMAS * chance)
         return 0.0;
     double low = 0, high = 0.01;
-    while (excess(points, n, b, high) > 0 && high < 100.0)
+    while (excess(points, n, b, high, &chance) > 0 && high < 100.0)
         high *= 2.0;
     for (int i = 0; i < 20; i++) {
         double middle = 0.5 * (low + high);
-        if (excess(points, n, b, middle) > 0)
+        if (excess(points, n, b, middle, &chance) > 0)
             low = middle;
         else
             high = middle;
