@@ -268,15 +268,16 @@ const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], 
                                       size_t n, bool fine, size_t *size) {
     const struct plan *plan = spectrum->plan;
     *size = fine ? plan->bins_kept * 2 : plan->bins_kept;
-    for (size_t k = 0; k < *size; k++) {
-        spectrum->short_in[k].r = k < n ? (float)re[k] : 0.0f;
-        spectrum->short_in[k].i = k < n ? (float)im[k] : 0.0f;
-    }
+    size_t filled = n < *size ? n : *size;
+    for (size_t k = 0; k < filled; k++)
+        spectrum->short_in[k] = (kiss_fft_cpx){(float)re[k], (float)im[k]};
+    memset(spectrum->short_in + filled, 0, (*size - filled) * sizeof *spectrum->short_in);
     kiss_fft(fine ? plan->fine_forward : plan->band_forward, spectrum->short_in,
              spectrum->short_out);
+    double count = (double)(n ? n : 1);
     for (size_t j = 0; j < *size; j++) {
         double r = (double)spectrum->short_out[j].r, i = (double)spectrum->short_out[j].i;
-        spectrum->periodogram[j] = (r * r + i * i) / (double)(n ? n : 1);
+        spectrum->periodogram[j] = (r * r + i * i) / count;
     }
     return spectrum->periodogram;
 }
