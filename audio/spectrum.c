@@ -180,17 +180,17 @@ double sb_spectrum_reach_s(const sb_spectrum *spectrum, double spacing_hz) {
 }
 
 /* A rectangle of +-pass smoothed by a Gaussian, 1 at the centre. It must be smooth everywhere,
- * there too, or its response in time does not die. */
-static double band_gain(double offset, double pass, double slope) {
-    double top = 2.0 * erf(pass / slope);
+ * there too, or its response in time does not die. top: what makes it 1. */
+static double band_gain(double offset, double pass, double slope, double top) {
     return (erf((offset + pass) / slope) - erf((offset - pass) / slope)) / top;
 }
 
 static void tabulate_gains(struct gains *gains, size_t n, double pass_bins, double slope_bins) {
     if (gains->n == n && gains->pass_bins == pass_bins && gains->slope_bins == slope_bins)
         return;
+    double top = 2.0 * erf(pass_bins / slope_bins);
     for (size_t j = 0; j < n; j++)
-        gains->at[j] = (float)band_gain((double)j, pass_bins, slope_bins);
+        gains->at[j] = (float)band_gain((double)j, pass_bins, slope_bins, top);
     gains->n = n;
     gains->pass_bins = pass_bins;
     gains->slope_bins = slope_bins;
