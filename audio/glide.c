@@ -237,7 +237,7 @@ static void run_course(struct course *course, const struct sb_glide_seen *seen, 
 static struct pooled pool_all(const struct sb_glide_seen *seen, const struct family *family,
                               double scale) {
     struct pooled pooled = {0};
-    struct course course;
+    struct course course = {0};
     for (size_t i = 0; i < seen->n; i++) {
         run_course(&course, seen, i, family, scale);
         struct sums sums = sum_up(seen, i, course.at);
