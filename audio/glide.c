@@ -50,14 +50,28 @@ struct sums {
     double w, t, tt, one[COLUMNS], slope[COLUMNS], cross[COLUMNS][COLUMNS];
 };
 
-static void add(struct sums *sum, double w, double t, const double c[COLUMNS]) {
-    sum->w += w, sum->t += w * t, sum->tt += w * t * t;
-    for (int i = 0; i < COLUMNS; i++) {
-        double wc = w * c[i];
-        sum->one[i] += wc, sum->slope[i] += wc * t;
-        for (int j = i; j < COLUMNS; j++)
-            sum->cross[i][j] += wc * c[j];
+/* S and D, which are summed alike: two numbers at once, as most processors can. */
+typedef double both __attribute__((vector_size(16)));
+
+/* A track's sums: of S and D block by block, the others as gathered. course[k]: at block k. */
+static struct sums sum_up(const struct sb_glide_seen *seen, size_t i, const both course[]) {
+    const struct sb_glide_sums *shift = &seen->track[i].sums;
+    both one = {0}, slope = {0}, own = {0}, with_u = {0};
+    double sd = 0, step = seen->track[i].step_s;
+    for (size_t k = 0; k < seen->track[i].held; k++) {
+        double w = seen->track[i].w[k], t = (double)k * step;
+        both wc = w * course[k];
+        one += wc, slope += wc * t;
+        own += wc * course[k], with_u += wc * seen->track[i].u[k];
+        sd += wc[S] * course[k][D];
     }
+    return (struct sums){
+        .w = shift->w,
+        .t = shift->t,
+        .tt = shift->tt,
+        .one = {one[S], one[D], shift->u},
+        .slope = {slope[S], slope[D], shift->ut},
+        .cross = {{own[S], sd, with_u[S]}, {0, own[D], with_u[D]}, {0, 0, shift->uu}}};
 }
 
 /* What the tracks together say once each has a constant and a slope in t of its own:
@@ -189,9 +203,8 @@ static struct fading begin_fading(const struct family *family, double scale, dou
     return fading;
 }
 
-static void step_fading(struct fading *fading, const struct family *family, double t,
-                        double c[COLUMNS]) {
-    c[S] = c[D] = 0;
+static both step_fading(struct fading *fading, const struct family *family, double t) {
+    both c = {0};
     for (size_t m = 0; m < family->terms; m++) {
         double run = fading->share[m] * (1.0 - fading->left[m]);
         c[S] += run;
@@ -200,21 +213,34 @@ static void step_fading(struct fading *fading, const struct family *family, doub
             c[D] -= fading->share[m] * fading->rate[m] * t * fading->left[m];
         fading->left[m] *= fading->factor[m];
     }
+    return c;
+}
+
+/* S and D at every block of a track: the same for all that begin together, as nearly all do. */
+struct course {
+    double t0_s, step_s;
+    both at[SB_GLIDE_BLOCKS_MAX];
+};
+
+static void run_course(struct course *course, const struct sb_glide_seen *seen, size_t track,
+                       const struct family *family, double scale) {
+    double t0 = seen->track[track].t0_s, step = seen->track[track].step_s;
+    if (track > 0 && t0 == course->t0_s && step == course->step_s)
+        return;
+    struct fading fading = begin_fading(family, scale, t0, step);
+    for (size_t k = 0; k < seen->longest; k++)
+        course->at[k] = step_fading(&fading, family, (double)k * step + t0);
+    course->t0_s = t0;
+    course->step_s = step;
 }
 
 static struct pooled pool_all(const struct sb_glide_seen *seen, const struct family *family,
                               double scale) {
     struct pooled pooled = {0};
+    struct course course = {0};
     for (size_t i = 0; i < seen->n; i++) {
-        struct sums sums = {0};
-        double step = seen->track[i].step_s, t0 = seen->track[i].t0_s;
-        struct fading fading = begin_fading(family, scale, t0, step);
-        for (size_t k = 0; k < seen->track[i].held; k++) {
-            double since = (double)k * step, c[COLUMNS];
-            step_fading(&fading, family, since + t0, c);
-            c[U] = seen->track[i].u[k];
-            add(&sums, seen->track[i].w[k], since, c);
-        }
+        run_course(&course, seen, i, family, scale);
+        struct sums sums = sum_up(seen, i, course.at);
         pool(&pooled, &sums, (double)seen->track[i].held);
     }
     if (pooled.cross[S][S] > 0) {
@@ -246,48 +272,55 @@ static double merit(const struct pooled *p, const struct family *family, double 
     return 0.5 * (explained / noise - pow(gamma / SB_GLIDE_USUAL, 2) - off * off);
 }
 
+/* A family's scale, and what the tracks say of it. */
+struct place {
+    double scale;
+    struct pooled p;
+};
+
 /* Gauss-Newton in the logarithm of the time scale, gamma following; a step is kept only
  * while it helps. */
-static double refine_scale(const struct sb_glide_seen *seen, const struct family *family,
-                           double scale, double noise) {
-    double best = -(double)INFINITY, kept = scale;
-    double prior = 1.0 / (family->prior_ln_std * family->prior_ln_std);
+static struct place refine_scale(const struct sb_glide_seen *seen, const struct family *family,
+                                 struct place at, double noise) {
+    struct place kept = at;
+    double best = -(double)INFINITY, prior = 1.0 / (family->prior_ln_std * family->prior_ln_std);
     for (int round = 0; round < ROUNDS; round++) {
-        struct pooled p = pool_all(seen, family, scale);
-        double now = merit(&p, family, scale, noise);
+        const struct pooled *p = &at.p;
+        if (round > 0)
+            at.p = pool_all(seen, family, at.scale);
+        double now = merit(p, family, at.scale, noise);
         if (!(now > best))
             break;
-        best = now, kept = scale;
-        double gamma = best_gamma(&p, noise), off = log(scale) - family->prior_ln;
-        double ss = p.cross[S][S] / noise + 1.0 / (SB_GLIDE_USUAL * SB_GLIDE_USUAL);
-        double sd = gamma * p.cross[S][D] / noise;
-        double dd = gamma * gamma * p.cross[D][D] / noise + prior;
-        double slope = gamma * (p.cross[D][U] - gamma * p.cross[S][D]) / noise - prior * off;
+        best = now, kept = at;
+        double gamma = best_gamma(p, noise), off = log(at.scale) - family->prior_ln;
+        double ss = p->cross[S][S] / noise + 1.0 / (SB_GLIDE_USUAL * SB_GLIDE_USUAL);
+        double sd = gamma * p->cross[S][D] / noise;
+        double dd = gamma * gamma * p->cross[D][D] / noise + prior;
+        double slope = gamma * (p->cross[D][U] - gamma * p->cross[S][D]) / noise - prior * off;
         double step = slope / fmax(dd - sd * sd / ss, 1e-3 * dd);
-        scale *= exp(fmin(fmax(step, -0.5), 0.5));
+        at.scale *= exp(fmin(fmax(step, -0.5), 0.5));
         if (fabs(step) < 1e-5)
             break;
     }
     return kept;
 }
 
-static struct option judge(const struct sb_glide_seen *seen, const struct family *family,
-                           double scale, double noise) {
-    struct pooled p = pool_all(seen, family, scale);
-    double gamma = best_gamma(&p, noise);
-    double ss = p.cross[S][S] / noise + 1.0 / (SB_GLIDE_USUAL * SB_GLIDE_USUAL);
-    double sd = gamma * p.cross[S][D] / noise;
-    double dd =
-        gamma * gamma * p.cross[D][D] / noise + 1.0 / (family->prior_ln_std * family->prior_ln_std);
+static struct option judge(const struct family *family, const struct place *at, double noise) {
+    const struct pooled *p = &at->p;
+    double gamma = best_gamma(p, noise);
+    double ss = p->cross[S][S] / noise + 1.0 / (SB_GLIDE_USUAL * SB_GLIDE_USUAL);
+    double sd = gamma * p->cross[S][D] / noise;
+    double dd = gamma * gamma * p->cross[D][D] / noise +
+                1.0 / (family->prior_ln_std * family->prior_ln_std);
     double det = fmax(ss * dd - sd * sd, 1e-12 * ss * dd);
-    double gs = p.lean[S], gd = gamma * p.lean[D];
+    double gs = p->lean[S], gd = gamma * p->lean[D];
     double variance = (gs * gs * dd - 2.0 * gs * gd * sd + gd * gd * ss) / det;
     double occam = -0.5 * log(det) - log(SB_GLIDE_USUAL * family->prior_ln_std);
     occam += family->preferred;
     return (struct option){.family = family,
                            .gamma = gamma,
-                           .scale = scale,
-                           .odds = merit(&p, family, scale, noise) + occam,
+                           .scale = at->scale,
+                           .odds = merit(p, family, at->scale, noise) + occam,
                            .shift = gamma * gs,
                            .shift_var = fmax(variance, 0.0)};
 }
@@ -342,11 +375,9 @@ static double start_scale(const struct sb_glide_seen *seen, const struct family 
 
 /* How far the tracks differ about gamma, in units of their noise: beating bends phases as a
  * glide does, but not all alike (a Birge ratio: Phys. Rev. 40, 207, 1932). */
-static double disagreement(const struct sb_glide_seen *seen, const struct family *family,
-                           double scale) {
-    struct pooled p = pool_all(seen, family, scale);
-    double common = p.cross[S][U] * p.cross[S][U] / p.cross[S][S];
-    return p.tracks > 1.0 ? (p.own - common) / (p.tracks - 1.0) : 0.0;
+static double disagreement(const struct pooled *p) {
+    double common = p->cross[S][U] * p->cross[S][U] / p->cross[S][S];
+    return p->tracks > 1.0 ? (p->own - common) / (p->tracks - 1.0) : 0.0;
 }
 
 static void set_shape(sb_glide *glide, const struct option *chosen) {
@@ -387,16 +418,23 @@ static sb_glide decide(const struct option options[], size_t n, double end_s) {
     return glide;
 }
 
+static void add_shift(struct sb_glide_sums *sum, double w, double t, double u) {
+    double wu = w * u;
+    sum->w += w, sum->t += w * t, sum->tt += w * t * t;
+    sum->u += wu, sum->ut += wu * t, sum->uu += wu * u;
+}
+
 static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
                    struct sb_glide_seen *seen) {
     double u[SB_BAND_MAX] = {0}, w[SB_BAND_MAX] = {0};
     size_t chosen[SB_GLIDE_TRACKS + 1], kept = choose_tracks(tracks, n, chosen);
-    seen->n = 0;
+    seen->n = seen->longest = 0;
     seen->end_s = 0;
     for (size_t i = 0; i < kept; i++) {
         const sb_track *track = &tracks[chosen[i]];
         size_t blocks = time_shift(track, present, u, w) / SB_GLIDE_BLOCK;
         seen->track[seen->n].held = blocks;
+        seen->track[seen->n].sums = (struct sb_glide_sums){0};
         seen->track[seen->n].step_s = SB_GLIDE_BLOCK * track->band.step_s;
         seen->track[seen->n].t0_s =
             track->band.t0_s + 0.5 * (SB_GLIDE_BLOCK - 1) * track->band.step_s;
@@ -406,9 +444,12 @@ static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
                 weight += w[j], sum += w[j] * u[j];
             seen->track[seen->n].u[k] = sum / weight;
             seen->track[seen->n].w[k] = weight;
+            add_shift(&seen->track[seen->n].sums, weight, (double)k * seen->track[seen->n].step_s,
+                      sum / weight);
         }
         if (blocks < FEWEST_BLOCKS)
             continue;
+        seen->longest = blocks > seen->longest ? blocks : seen->longest;
         seen->end_s = fmax(seen->end_s, seen->track[seen->n].t0_s +
                                             (double)blocks * seen->track[seen->n].step_s);
         seen->n++;
@@ -430,16 +471,16 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
     size_t n_families = families[1].terms > 1 ? FAMILIES : families[1].terms > 0 ? 2 : 1;
     bool blended = false;
     for (size_t i = 0; i < n_families; i++) {
-        double scale = refine_scale(&seen, &families[i], i == 0 ? tau : 1.0, noise);
-        double loud = fmax(noise, disagreement(&seen, &families[i], scale));
-        scale = refine_scale(&seen, &families[i], scale, loud);
-        options[i] = judge(&seen, &families[i], scale, loud);
-        if (i == 0) {
-            double unlike = disagreement(&seen, &families[i], scale);
-            blended = sb_glide_blend_judge(&seen, fmax(unlike, 1.0), &blend);
-        }
+        struct place at = {.scale = i == 0 ? tau : 1.0};
+        at.p = pool_all(&seen, &families[i], at.scale);
+        at = refine_scale(&seen, &families[i], at, noise);
+        double loud = fmax(noise, disagreement(&at.p));
+        at = refine_scale(&seen, &families[i], at, loud);
+        options[i] = judge(&families[i], &at, loud);
+        if (i == 0)
+            blended = sb_glide_blend_judge(&seen, fmax(disagreement(&at.p), 1.0), &blend);
         if (blended && blend.noise < loud)
-            options[i].odds = judge(&seen, &families[i], scale, blend.noise).odds;
+            options[i].odds = judge(&families[i], &at, blend.noise).odds;
     }
     size_t n_options = n_families;
     if (blended) {

@@ -16,14 +16,21 @@
 #define SB_GLIDE_BLOCKS_MAX (SB_BAND_MAX / SB_GLIDE_BLOCK)
 #define SB_GLIDE_TRACKS     10
 
+/* A track's sums that no shape changes: of 1 and of u with each other and with t, the time since
+ * its first block, weighted. */
+struct sb_glide_sums {
+    double w, t, tt, u, ut, uu;
+};
+
 /* The usable tracks' time shifts u against the settled pitch, in s, and their weights w, worked
  * out once and then held against many shapes. */
 struct sb_glide_seen {
-    size_t n;
-    double end_s; /* of the last block */
+    size_t n, longest; /* longest: the most blocks that a track holds */
+    double end_s;      /* of the last block */
     struct {
         size_t held; /* blocks */
         double t0_s, step_s, u[SB_GLIDE_BLOCKS_MAX], w[SB_GLIDE_BLOCKS_MAX];
+        struct sb_glide_sums sums;
     } track[SB_GLIDE_TRACKS];
 };
 

@@ -366,9 +366,9 @@ static void restore(struct fit *fit, const struct unknowns *from) {
         memcpy(fit->strands[i].x, from->x[i], sizeof from->x[i]);
 }
 
-/* From unknowns whose equations and cost are there. Leaves the unknowns at the best place found
- * and the equations round it. */
-static void descend_on(struct fit *fit) {
+/* From unknowns whose equations and cost are there, until the cost sinks no more or below
+ * `enough`. Leaves the unknowns at the best place found and the equations round it. */
+static void descend_on(struct fit *fit, double enough) {
     struct unknowns best;
     double damping = 1e-4;
     for (int round = 0; round < ROUNDS && damping < 1e6; round++) {
@@ -381,7 +381,7 @@ static void descend_on(struct fit *fit) {
             bool done = fit->cost - cost < 1e-3 * (1.0 + 1e-3 * cost);
             fit->cost = cost;
             damping *= 0.1;
-            if (done)
+            if (done || cost < enough)
                 return;
         } else {
             restore(fit, &best);
@@ -393,7 +393,7 @@ static void descend_on(struct fit *fit) {
 
 static void descend(struct fit *fit) {
     fit->cost = linearise(fit);
-    descend_on(fit);
+    descend_on(fit, -(double)INFINITY);
 }
 
 /* ---- where the second line might be ---- */
@@ -679,11 +679,12 @@ bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
         return false;
     struct fit fit = begin_fit(glide, strands, kept);
     /* As a rule one line fits so well that there is nothing to look for. */
+    double enough = LEAST_FALL * degrees_of_freedom(&fit);
     fit.cost = linearise(&fit);
-    if (fit.cost < LEAST_FALL * degrees_of_freedom(&fit))
+    if (fit.cost < enough)
         return false;
-    descend_on(&fit);
-    if (fit.cost < LEAST_FALL * degrees_of_freedom(&fit) || !add_second(&fit))
+    descend_on(&fit, enough);
+    if (fit.cost < enough || !add_second(&fit))
         return false;
     do_without_glide(&fit);
     put_stronger_first(&fit);

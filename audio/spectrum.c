@@ -24,6 +24,13 @@ struct plan {
     kiss_fft_cfg band_inverse, band_forward, fine_forward;
 };
 
+/* What a filter lets through, by the distance in bins from its centre. */
+struct gains {
+    float *at;
+    size_t n;
+    double pass_bins, slope_bins;
+};
+
 struct sb_spectrum {
     double rate_hz;
     size_t max_samples, size_max, decimation;
@@ -36,6 +43,7 @@ struct sb_spectrum {
     kiss_fft_cpx *bins;
     kiss_fft_cpx *short_in, *short_out;
     double *periodogram;
+    struct gains gains; /* of the last band: most have the same room */
 };
 
 static size_t plan_size(size_t index) {
@@ -81,8 +89,9 @@ sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out)
     spectrum->short_in = malloc(short_max * sizeof(kiss_fft_cpx));
     spectrum->short_out = malloc(short_max * sizeof(kiss_fft_cpx));
     spectrum->periodogram = malloc(short_max * sizeof(double));
-    if (status != SB_OK || !spectrum->padded || !spectrum->bins || !spectrum->short_in ||
-        !spectrum->short_out || !spectrum->periodogram) {
+    spectrum->gains.at = malloc((short_max / 4 + 1) * sizeof(float));
+    if (status != SB_OK || !spectrum->gains.at || !spectrum->padded || !spectrum->bins ||
+        !spectrum->short_in || !spectrum->short_out || !spectrum->periodogram) {
         sb_spectrum_free(spectrum);
         return SB_E_MEMORY;
     }
@@ -104,6 +113,7 @@ void sb_spectrum_free(sb_spectrum *spectrum) {
     free(spectrum->short_in);
     free(spectrum->short_out);
     free(spectrum->periodogram);
+    free(spectrum->gains.at);
     free(spectrum);
 }
 
@@ -170,10 +180,20 @@ double sb_spectrum_reach_s(const sb_spectrum *spectrum, double spacing_hz) {
 }
 
 /* A rectangle of +-pass smoothed by a Gaussian, 1 at the centre. It must be smooth everywhere,
- * there too, or its response in time does not die. */
-static double band_gain(double offset_hz, double pass_hz, double slope_hz) {
-    double top = 2.0 * erf(pass_hz / slope_hz);
-    return (erf((offset_hz + pass_hz) / slope_hz) - erf((offset_hz - pass_hz) / slope_hz)) / top;
+ * there too, or its response in time does not die. top: what makes it 1. */
+static double band_gain(double offset, double pass, double slope, double top) {
+    return (erf((offset + pass) / slope) - erf((offset - pass) / slope)) / top;
+}
+
+static void tabulate_gains(struct gains *gains, size_t n, double pass_bins, double slope_bins) {
+    if (gains->n == n && gains->pass_bins == pass_bins && gains->slope_bins == slope_bins)
+        return;
+    double top = 2.0 * erf(pass_bins / slope_bins);
+    for (size_t j = 0; j < n; j++)
+        gains->at[j] = (float)band_gain((double)j, pass_bins, slope_bins, top);
+    gains->n = n;
+    gains->pass_bins = pass_bins;
+    gains->slope_bins = slope_bins;
 }
 
 static kiss_fft_cpx bin_at(const sb_spectrum *spectrum, long bin) {
@@ -188,12 +208,11 @@ static kiss_fft_cpx bin_at(const sb_spectrum *spectrum, long bin) {
     return mirrored;
 }
 
-static void fill_band_bins(sb_spectrum *spectrum, long centre, double bin_hz, double pass_hz,
-                           double slope_hz) {
+static void fill_band_bins(sb_spectrum *spectrum, long centre) {
     long kept = (long)spectrum->plan->bins_kept;
     for (long j = 0; j < kept; j++) {
         long offset = j < kept / 2 ? j : j - kept;
-        float gain = (float)band_gain((double)offset * bin_hz, pass_hz, slope_hz);
+        float gain = spectrum->gains.at[labs(offset)];
         kiss_fft_cpx value = bin_at(spectrum, centre + offset);
         spectrum->short_in[j].r = value.r * gain;
         spectrum->short_in[j].i = value.i * gain;
@@ -205,9 +224,10 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
     double bin_hz = spectrum->rate_hz / (double)plan->size;
     double room_hz = room_of(spectrum, spacing_hz);
     const struct filter *filter = spectrum->continued ? &BROAD : &NARROW;
-    double slope_hz = filter->slope_share * room_hz;
     long centre = lround(centre_hz / bin_hz);
-    fill_band_bins(spectrum, centre, bin_hz, filter->flat_share * room_hz, slope_hz);
+    tabulate_gains(&spectrum->gains, plan->bins_kept / 2 + 1, filter->flat_share * room_hz / bin_hz,
+                   filter->slope_share * room_hz / bin_hz);
+    fill_band_bins(spectrum, centre);
     kiss_fft(plan->band_inverse, spectrum->short_in, spectrum->short_out);
 
     band->step_s = (double)spectrum->decimation / spectrum->rate_hz;
@@ -248,15 +268,16 @@ const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], 
                                       size_t n, bool fine, size_t *size) {
     const struct plan *plan = spectrum->plan;
     *size = fine ? plan->bins_kept * 2 : plan->bins_kept;
-    for (size_t k = 0; k < *size; k++) {
-        spectrum->short_in[k].r = k < n ? (float)re[k] : 0.0f;
-        spectrum->short_in[k].i = k < n ? (float)im[k] : 0.0f;
-    }
+    size_t filled = n < *size ? n : *size;
+    for (size_t k = 0; k < filled; k++)
+        spectrum->short_in[k] = (kiss_fft_cpx){(float)re[k], (float)im[k]};
+    memset(spectrum->short_in + filled, 0, (*size - filled) * sizeof *spectrum->short_in);
     kiss_fft(fine ? plan->fine_forward : plan->band_forward, spectrum->short_in,
              spectrum->short_out);
+    double count = (double)(n ? n : 1);
     for (size_t j = 0; j < *size; j++) {
         double r = (double)spectrum->short_out[j].r, i = (double)spectrum->short_out[j].i;
-        spectrum->periodogram[j] = (r * r + i * i) / (double)(n ? n : 1);
+        spectrum->periodogram[j] = (r * r + i * i) / count;
     }
     return spectrum->periodogram;
 }

@@ -58,12 +58,12 @@ static double strongest(const sb_band *band, const double power[], size_t size, 
  * move it. */
 static double median_noise(const sb_band *band, const double power[], size_t size) {
     double sorted[2 * SB_BAND_MAX];
-    size_t n = 0;
-    for (size_t j = 0; j < size && n < 2 * SB_BAND_MAX; j++)
-        if (fabs(bin_to_hz(band, j, size)) <= band->pass_hz)
-            sorted[n++] = power[j];
-    if (n == 0)
-        return 0;
+    size_t above = 0, most = (size < 2 * SB_BAND_MAX ? size : 2 * SB_BAND_MAX) / 2 - 1;
+    while (above < most && bin_to_hz(band, above + 1, size) <= band->pass_hz)
+        above++;
+    size_t n = 2 * above + 1; /* the bins below the centre are the last */
+    memcpy(sorted, power, (above + 1) * sizeof power[0]);
+    memcpy(sorted + above + 1, power + size - above, above * sizeof power[0]);
     return sb_kth_smallest(sorted, n, n / 2) / 0.6931471805599453;
 }
 
