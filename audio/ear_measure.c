@@ -9,7 +9,7 @@ enum { GIVE_UP_AFTER = 6, GLIDE_ROUNDS = 3 };
 
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
-static const double USEFUL_ENERGY_SNR = 300.0;
+static const double USEFUL_ENERGY_SNR = 30.0;
 /* What dies faster is the rest of the attack, not a string. */
 static const double FASTEST_PER_S = 60.0;
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
