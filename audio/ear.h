@@ -4,9 +4,11 @@
  * (coarse.h); (2) each partial is cut out as a narrow band and fitted with damped lines,
  * weights from the noise measured round it (track.h, lines.h); (3) the pitch glide after
  * the pluck, common to all partials, is fitted to their phases and taken out (track.h);
- * (4) f0 and B come from a robust weighted fit over the partials (series.h). Where nothing
- * but noise disturbs, the result stays close to the Cramer-Rao bound of the model
- * (Rife & Boorstyn 1974; Christensen & Jakobsson, Multi-Pitch Estimation, 2009).
+ * (4) f0 and B come from a robust weighted fit over the partials (series.h); (5) with the
+ * note continued beyond its ends by what was found, so that the bands reach from end to end,
+ * the partials are measured once more (ear_parts.h). Where nothing but noise disturbs, the
+ * result stays close to the Cramer-Rao bound of the model (Rife & Boorstyn 1974; Christensen &
+ * Jakobsson, Multi-Pitch Estimation, 2009).
  *
  * The figure reported is the sounding fundamental f0 sqrt(1 + B) of the fit over all
  * partials that carry the pitch, not partial 1 alone: partial 1 is the one that a body

@@ -6,14 +6,15 @@
  *
  * The glide g(t) comes from tension modulation (Legge & Fletcher, J. Acoust. Soc. Am. 76,
  * 5, 1984), so it is the same relative shift for every partial and follows the energy that
- * stretches the string, sum n^2 a_n^2 exp(-2 d_n t). Three shapes compete: that sum, from the
+ * stretches the string, sum n^2 a_n^2 exp(-2 d_n t). Four shapes compete: that sum, from the
  * partials' own fits; the same with its weights leaning by a power of the decay, since a pickup
- * hears partials otherwise than they stretch the string; and a single exponential of free time
- * constant. Amount and time scale (or lean) are fitted to the phases of the strong partials
- * together, under priors that say what glides are like; no glide competes too (evidence by
- * Laplace's approximation: Kass & Raftery, J. Am. Stat. Assoc. 90, 773, 1995). What the data
- * leave open enters the pitch's standard error, and so does a share of what is still to come
- * when the note ends, for no shape is exact.
+ * hears partials otherwise than they stretch the string; a single exponential of free time
+ * constant; and a blend of exponentials (glide_parts.h), for what is none of these. Amount and
+ * time scale (or lean) are fitted to the phases of the strong partials together, under priors
+ * that say what glides are like; no glide competes too (evidence by Laplace's approximation:
+ * Kass & Raftery, J. Am. Stat. Assoc. 90, 773, 1995). What the data leave open enters the
+ * pitch's standard error, and so does a share of what is still to come when the note ends, for
+ * no shape is exact.
  *
  * Internal to audio/.
  */
