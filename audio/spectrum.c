@@ -8,7 +8,8 @@
 
 #define PI 3.14159265358979323846
 
-enum { PLANS = 8, SMALLEST = 4096 };
+/* The longest is enough for the ear's longest window, continued, at its highest rate. */
+enum { PLANS = 10, SMALLEST = 4096 };
 
 /* Width of the filter's flat part and of its Gaussian slope, as shares of the room that
  * the neighbour leaves. At 3.5 slopes the filter is down by 126 dB. */
@@ -83,6 +84,8 @@ sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out)
         status = make_plan(&spectrum->plans[spectrum->n_plans++], size, spectrum->decimation);
         spectrum->size_max = size;
     } while (status == SB_OK && spectrum->n_plans < PLANS && spectrum->size_max < max_samples);
+    if (spectrum->max_samples > spectrum->size_max)
+        spectrum->max_samples = spectrum->size_max;
     size_t short_max = 2 * spectrum->size_max / spectrum->decimation;
     spectrum->padded = malloc(spectrum->size_max * sizeof(float));
     spectrum->bins = malloc((spectrum->size_max / 2 + 1) * sizeof(kiss_fft_cpx));
@@ -130,8 +133,7 @@ static bool choose_plan(sb_spectrum *spectrum, size_t n) {
 void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n) {
     if (n > spectrum->max_samples)
         n = spectrum->max_samples;
-    if (!choose_plan(spectrum, n))
-        return;
+    (void)choose_plan(spectrum, n); /* no more than max_samples: there is one */
     spectrum->n = n;
     spectrum->n_before = 0;
     spectrum->continued = false;

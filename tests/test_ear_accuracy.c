@@ -222,6 +222,31 @@ static void test_missing_fundamental(void **state) {
     }
 }
 
+/* A window longer than the ear's longest, at rates up to its highest. */
+static void test_long_notes_at_high_rates(void **state) {
+    (void)state;
+    const double rates_hz[] = {192000.0, 384000.0}, truth = 110.0;
+    for (size_t k = 0; k < sizeof rates_hz / sizeof *rates_hz; k++) {
+        const size_t n = (size_t)(4.5 * rates_hz[k]);
+        double *x = calloc(n, sizeof *x);
+        float *y = malloc(n * sizeof *y);
+        assert_non_null(x);
+        assert_non_null(y);
+        synth_note note = synth_plain(synth_f0_for(truth, 6e-5), 6e-5, 8);
+        (void)synth_add(&note, rates_hz[k], x, n);
+        synth_room room = room_silent(note.rms, 9);
+        room.noise_db = -60.0;
+        room_add(&room, rates_hz[k], x, n);
+        synth_to_float(x, n, y);
+        const size_t skip = (size_t)(0.2 * rates_hz[k]);
+        const sb_reading r = ears_read(rates_hz[k], y + skip, n - skip, NULL, 0);
+        free(x);
+        free(y);
+        assert_int_equal(r.fault, SB_PLUCK_GOOD);
+        assert_true(fabs(cents(truth, r.hz)) < 0.01);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_every_condition),
@@ -230,6 +255,7 @@ int main(void) {
         cmocka_unit_test(test_no_single_steady_pitch_is_refused),
         cmocka_unit_test(test_a_pulled_partial_is_named),
         cmocka_unit_test(test_missing_fundamental),
+        cmocka_unit_test(test_long_notes_at_high_rates),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
