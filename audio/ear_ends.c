@@ -3,6 +3,7 @@
 
 #include "audio/cpx.h"
 #include "audio/ear_parts.h"
+#include "audio/lanes.h"
 #include "core/pitch.h"
 
 enum { BLOCK = 32 };
@@ -19,38 +20,28 @@ struct edge {
     double hz, growth_per_s; /* outward */
 };
 
-/* The two ends of a line, which are continued alike: two numbers at once, as most processors can.
- */
-typedef double both __attribute__((vector_size(16)));
-
-/* Adds the real parts of a line's ends to before[] and after[0..n-1], the sample next to the edge
- * first. The growth wears off, or what decays fast would explode before the note. */
+/* Adds the real parts of a line's ends, which are continued alike, to before[] and after[0..n-1],
+ * the sample next to the edge first. The growth wears off, or what decays fast would explode before
+ * the note. */
 static void continue_line(const struct edge ends[2], double rate_hz, float before[], float after[],
                           size_t n) {
     double wears_off_s = 0.5 * (double)n / rate_hz;
     double turn[2] = {SB_TWO_PI * ends[0].hz / rate_hz, SB_TWO_PI * ends[1].hz / rate_hz};
-    both c = {cos(turn[0]), cos(turn[1])}, s = {sin(turn[0]), sin(turn[1])};
-    both re = {ends[0].value.re, ends[1].value.re}, im = {ends[0].value.im, ends[1].value.im};
+    sb_pair c = {cos(turn[0]), cos(turn[1])}, s = {sin(turn[0]), sin(turn[1])};
+    sb_pair re = {ends[0].value.re, ends[1].value.re}, im = {ends[0].value.im, ends[1].value.im};
     for (size_t k = 0; k < n; k += BLOCK) {
         double since_s = ((double)k + 0.5 * BLOCK) / rate_hz, worn = exp(-since_s / wears_off_s);
-        both size = {exp(ends[0].growth_per_s * worn / rate_hz),
-                     exp(ends[1].growth_per_s * worn / rate_hz)};
-        both by_re = size * c, by_im = size * s;
+        sb_pair size = {exp(ends[0].growth_per_s * worn / rate_hz),
+                        exp(ends[1].growth_per_s * worn / rate_hz)};
+        sb_pair by_re = size * c, by_im = size * s;
         for (size_t j = k; j < k + BLOCK && j < n; j++) {
-            both next = re * by_re - im * by_im;
+            sb_pair next = re * by_re - im * by_im;
             im = re * by_im + im * by_re;
             re = next;
             before[j] += (float)re[0];
             after[j] += (float)re[1];
         }
     }
-}
-
-static double shift_at(const sb_glide *glide, double t_s) {
-    double shift = 0;
-    for (size_t m = 0; m < glide->terms; m++)
-        shift += glide->gamma * glide->weight[m] * exp(-glide->rate_per_s[m] * t_s);
-    return shift;
 }
 
 /* A line t_s after the note's first sample, in forward time. */
@@ -63,7 +54,7 @@ static struct edge line_at(const sb_track *track, const sb_line *line, const sb_
     return (struct edge){
         .value = sb_cpx_times((sb_cpx){line->re, line->im},
                               (sb_cpx){size * cos(angle), size * sin(angle)}),
-        .hz = track->band.centre_hz + line->hz + shift_at(glide, t_s) * track->hz,
+        .hz = track->band.centre_hz + line->hz + sb_glide_shift(glide, t_s) * track->hz,
         .growth_per_s = -line->decay_per_s,
     };
 }

@@ -85,11 +85,15 @@ static void take_glide_out(sb_ear *ear) {
     renote(ear);
 }
 
+static bool glides(const sb_ear *ear) {
+    return fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > SLIGHT_GLIDE_CENTS;
+}
+
 static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span_s) {
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         double hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, ear->now.tracks[i].number);
         sb_track_add_lines(&ear->now.tracks[i], ear->spectrum, hz, fmax(0.004 * hz, 0.8 / span_s),
-                           fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) < SLIGHT_GLIDE_CENTS);
+                           !glides(ear));
     }
     renote(ear);
 }
@@ -100,7 +104,7 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     if (ear->now.n_tracks == 0)
         return false;
     take_glide_out(ear);
-    if (fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > SLIGHT_GLIDE_CENTS) {
+    if (glides(ear)) {
         if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
             return false;
         sb_series_guess again = *guess;

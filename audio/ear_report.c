@@ -11,6 +11,19 @@ static const double HUM_REACH_HZ = 1.5, STRING_SHARE = 0.05;
 static const double EVEN_SHARE = 0.03;
 static const double WEAK_ENERGY_SNR = 100.0;
 
+static bool line_is_hum(const sb_ear *ear, const sb_track *track, size_t j) {
+    return sb_hum_at(&ear->hum, track->band.centre_hz + track->lines[j].hz, HUM_REACH_HZ) != 0;
+}
+
+/* The partial's other plane's, not hum that happens to lie there. */
+static bool is_beat(const sb_ear *ear, const sb_track *track, size_t j) {
+    return sb_track_other_plane(track, j) && !line_is_hum(ear, track, j);
+}
+
+static double apart_cents(const sb_track *track, size_t j) {
+    return SB_CENTS_PER_LN * fabs(track->lines[j].hz - track->lines[0].hz) / track->hz;
+}
+
 /* Another line in a partial's band: its other polarisation when it lies within a few cents,
  * else another string's, but for hum and for what is too faint to matter. */
 static unsigned company_of(const sb_ear *ear, const sb_track *track) {
@@ -18,8 +31,7 @@ static unsigned company_of(const sb_ear *ear, const sb_track *track) {
     const sb_line *own = &track->lines[0];
     for (size_t j = 1; j < track->n_lines; j++) {
         const sb_line *line = &track->lines[j];
-        double hz = track->band.centre_hz + line->hz;
-        if (sb_hum_at(&ear->hum, hz, HUM_REACH_HZ))
+        if (line_is_hum(ear, track, j))
             continue;
         if (sb_track_other_plane(track, j))
             flags |= SB_PARTIAL_BEATING;
@@ -63,11 +75,10 @@ static double beating_of(const sb_ear *ear, const sb_track *track) {
     double most = 0;
     for (size_t j = 1; j < track->n_lines; j++) {
         const sb_line *line = &track->lines[j];
-        double hz = track->band.centre_hz + line->hz;
-        if (!sb_track_other_plane(track, j) || sb_hum_at(&ear->hum, hz, HUM_REACH_HZ))
+        if (!is_beat(ear, track, j))
             continue;
         double ratio = fmin(hypot(line->re, line->im) / hypot(own->re, own->im), 1.0);
-        most = fmax(most, ratio * SB_CENTS_PER_LN * fabs(line->hz - own->hz) / track->hz);
+        most = fmax(most, ratio * apart_cents(track, j));
     }
     return most;
 }
@@ -88,13 +99,12 @@ static double plane_doubt(const sb_ear *ear) {
         double own = sb_ear_partial_power(track), weight = ear->now.points[i].weight;
         for (size_t j = 1; j < track->n_lines; j++) {
             const sb_line *line = &track->lines[j];
-            if (!sb_track_other_plane(track, j) ||
-                sb_hum_at(&ear->hum, track->band.centre_hz + line->hz, HUM_REACH_HZ))
+            if (!is_beat(ear, track, j))
                 continue;
             double power = line->re * line->re + line->im * line->im;
             double share = power / (power + own);
             wrong += weight / (1.0 + exp((0.5 - share) / EVEN_SHARE));
-            cents += weight * SB_CENTS_PER_LN * fabs(line->hz - track->lines[0].hz) / track->hz;
+            cents += weight * apart_cents(track, j);
             all += weight;
         }
     }

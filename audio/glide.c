@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "audio/glide_parts.h"
+#include "audio/lanes.h"
 #include "core/pitch.h"
 
 enum { FEWEST_BLOCKS = 3, TAUS = 12, ROUNDS = 10, FAMILIES = 3 };
@@ -33,12 +34,16 @@ void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n,
     }
 }
 
-/* Of what is still to come when the note ends: no sum of exponentials is its exact shape. */
-static double tail_doubt(const sb_glide *glide, double end_s) {
+double sb_glide_shift(const sb_glide *glide, double t_s) {
     double left = 0;
     for (size_t m = 0; m < glide->terms; m++)
-        left += glide->weight[m] * exp(-glide->rate_per_s[m] * end_s);
-    return TAIL_SHARE * fabs(glide->gamma) * left;
+        left += glide->weight[m] * exp(-glide->rate_per_s[m] * t_s);
+    return glide->gamma * left;
+}
+
+/* Of what is still to come when the note ends: no sum of exponentials is its exact shape. */
+static double tail_doubt(const sb_glide *glide, double end_s) {
+    return TAIL_SHARE * sb_glide_shift(glide, end_s);
 }
 
 /* Columns of the regression: the time S(t) that a glide of unit gamma runs ahead, its
@@ -50,17 +55,15 @@ struct sums {
     double w, t, tt, one[COLUMNS], slope[COLUMNS], cross[COLUMNS][COLUMNS];
 };
 
-/* S and D, which are summed alike: two numbers at once, as most processors can. */
-typedef double both __attribute__((vector_size(16)));
-
-/* A track's sums: of S and D block by block, the others as gathered. course[k]: at block k. */
-static struct sums sum_up(const struct sb_glide_seen *seen, size_t i, const both course[]) {
+/* A track's sums: of S and D, which are summed alike, block by block, the others as gathered.
+ * course[k]: at block k. */
+static struct sums sum_up(const struct sb_glide_seen *seen, size_t i, const sb_pair course[]) {
     const struct sb_glide_sums *shift = &seen->track[i].sums;
-    both one = {0}, slope = {0}, own = {0}, with_u = {0};
+    sb_pair one = {0}, slope = {0}, own = {0}, with_u = {0};
     double sd = 0, step = seen->track[i].step_s;
     for (size_t k = 0; k < seen->track[i].held; k++) {
         double w = seen->track[i].w[k], t = (double)k * step;
-        both wc = w * course[k];
+        sb_pair wc = w * course[k];
         one += wc, slope += wc * t;
         own += wc * course[k], with_u += wc * seen->track[i].u[k];
         sd += wc[S] * course[k][D];
@@ -203,8 +206,8 @@ static struct fading begin_fading(const struct family *family, double scale, dou
     return fading;
 }
 
-static both step_fading(struct fading *fading, const struct family *family, double t) {
-    both c = {0};
+static sb_pair step_fading(struct fading *fading, const struct family *family, double t) {
+    sb_pair c = {0};
     for (size_t m = 0; m < family->terms; m++) {
         double run = fading->share[m] * (1.0 - fading->left[m]);
         c[S] += run;
@@ -219,7 +222,7 @@ static both step_fading(struct fading *fading, const struct family *family, doub
 /* S and D at every block of a track: the same for all that begin together, as nearly all do. */
 struct course {
     double t0_s, step_s;
-    both at[SB_GLIDE_BLOCKS_MAX];
+    sb_pair at[SB_GLIDE_BLOCKS_MAX];
 };
 
 static void run_course(struct course *course, const struct sb_glide_seen *seen, size_t track,

@@ -25,7 +25,9 @@ static double rate_of(size_t m) {
 }
 
 static struct moments measure(const struct sb_glide_seen *seen, size_t i) {
-    struct moments sum = {0};
+    const struct sb_glide_sums *shift = &seen->track[i].sums;
+    struct moments sum = {.w = shift->w, .t = shift->t, .tt = shift->tt};
+    sum.one[U] = shift->u, sum.slope[U] = shift->ut, sum.cross[U][U] = shift->uu;
     double step = seen->track[i].step_s, left[TERMS], factor[TERMS], rate[TERMS];
     for (size_t m = 0; m < TERMS; m++) {
         rate[m] = rate_of(m);
@@ -39,8 +41,7 @@ static struct moments measure(const struct sb_glide_seen *seen, size_t i) {
             left[m] *= factor[m];
         }
         c[U] = seen->track[i].u[k];
-        sum.w += w, sum.t += w * t, sum.tt += w * t * t;
-        for (size_t p = 0; p < COLUMNS; p++) {
+        for (size_t p = 0; p < TERMS; p++) {
             sum.one[p] += w * c[p], sum.slope[p] += w * c[p] * t;
             for (size_t q = p; q < COLUMNS; q++)
                 sum.cross[p][q] += w * c[p] * c[q];

@@ -479,9 +479,8 @@ static void put_stronger_first(struct fit *fit) {
     double first = 0, second = 0;
     for (size_t i = 0; i < fit->n; i++) {
         const double *x = fit->strands[i].x;
-        double early_s = SB_TRACK_EARLY_S;
-        double one = (x[A1] * x[A1] + x[B1] * x[B1]) / (1.0 + 2.0 * fmax(x[D1], 0.0) * early_s);
-        double two = (x[A2] * x[A2] + x[B2] * x[B2]) / (1.0 + 2.0 * fmax(x[D2], 0.0) * early_s);
+        double one = sb_line_early_energy(x[A1], x[B1], x[D1]);
+        double two = sb_line_early_energy(x[A2], x[B2], x[D2]);
         first += one / (one + two), second += two / (one + two);
     }
     if (second <= first)

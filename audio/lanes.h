@@ -16,11 +16,20 @@ enum { SB_LANES = 4 };
 typedef float sb_lanes __attribute__((vector_size(4 * SB_LANES)));
 typedef int32_t sb_mask __attribute__((vector_size(4 * SB_LANES))); /* -1 or 0 each */
 
+typedef double sb_pair __attribute__((vector_size(16)));
+
 /* x[0..3], aligned or not. */
 static inline sb_lanes sb_lanes_load(const float x[]) {
     sb_lanes lanes;
     memcpy(&lanes, x, sizeof lanes);
     return lanes;
+}
+
+/* x[0..1], aligned or not. */
+static inline sb_pair sb_pair_load(const double x[]) {
+    sb_pair pair;
+    memcpy(&pair, x, sizeof pair);
+    return pair;
 }
 
 static inline sb_lanes sb_lanes_all(float x) {

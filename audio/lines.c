@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "audio/cpx.h"
+#include "audio/lanes.h"
 #include "core/pitch.h"
 
 enum { UNKNOWNS = 2 * SB_LINES_MAX, ROUNDS = 25, SHORTENINGS = 5 };
@@ -160,22 +161,13 @@ static void centre_sums(sb_cpx sums[3], size_t n) {
 
 enum { LANES = 4 };
 
-/* Two numbers at once, as most processors can; others take them in turn. */
-typedef double pair __attribute__((vector_size(16)));
-
-static pair load(const double x[]) {
-    pair both;
-    memcpy(&both, x, sizeof both);
-    return both;
-}
-
 /* Two neighbours' sums over the blocks of w z and, since a product costs more than a sum, of what
  * the first ones were after each block. */
 struct lane_sums {
-    pair re, im, run_re, run_im;
+    sb_pair re, im, run_re, run_im;
 };
 
-static void add_block(struct lane_sums *sums, pair w_re, pair w_im, pair re, pair im) {
+static void add_block(struct lane_sums *sums, sb_pair w_re, sb_pair w_im, sb_pair re, sb_pair im) {
     sums->re += w_re * re - w_im * im;
     sums->im += w_re * im + w_im * re;
     sums->run_re += sums->re;
@@ -189,9 +181,9 @@ static void project(const sb_band *band, sb_cpx e, sb_cpx with_band[2]) {
     sb_cpx c = conjugate(e), c2 = sb_cpx_times(c, c), stride = sb_cpx_times(c2, c2), w = {1.0, 0.0};
     size_t blocks = band->n / LANES, k = 0;
     for (size_t m = 0; m < blocks; m++, k += LANES) {
-        pair re = {w.re, w.re}, im = {w.im, w.im};
-        add_block(&low, re, im, load(band->re + k), load(band->im + k));
-        add_block(&high, re, im, load(band->re + k + 2), load(band->im + k + 2));
+        sb_pair re = {w.re, w.re}, im = {w.im, w.im};
+        add_block(&low, re, im, sb_pair_load(band->re + k), sb_pair_load(band->im + k));
+        add_block(&high, re, im, sb_pair_load(band->re + k + 2), sb_pair_load(band->im + k + 2));
         w = sb_cpx_times(w, stride);
     }
     sb_cpx sum = {0, 0}, moment = {0, 0}, lane = {1.0, 0.0};
@@ -329,6 +321,10 @@ static double step_along(const sb_band *band, const sb_cpx slopes[], const doubl
         return size;
     }
     return -size;
+}
+
+double sb_line_early_energy(double re, double im, double decay_per_s) {
+    return (re * re + im * im) / (1.0 + 2.0 * fmax(decay_per_s, 0.0) * SB_LINE_EARLY_S);
 }
 
 bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n) {

@@ -26,6 +26,11 @@ typedef struct {
     double hz_std_unit; /* standard error of hz for noise of variance 1 a complex sample */
 } sb_line;
 
+/* Of a string's two planes that one counts which has the more energy so early: the pluck went
+ * there. Amplitude re, im at the time from which that is. */
+#define SB_LINE_EARLY_S 0.15
+double sb_line_early_energy(double re, double im, double decay_per_s);
+
 /* Refines lines[0..n-1], n <= SB_LINES_MAX, from their starting hz and decay_per_s (the
  * amplitudes need no start). False if the fit went astray (a line left its neighbourhood, the
  * normal equations are singular, or no convergence): the lines are then unusable. */

@@ -127,36 +127,49 @@ static void improve(sb_series_point points[], size_t n, double scatter, double *
     }
 }
 
+/* The part of a point's variance v that the fit does not take up. */
+static double left_free(const sb_series_point *point, const struct system *s, double b, double v) {
+    double g = slope_in_b(point->number, b), w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / v;
+    double det = s->a00 * s->a11 - s->a01 * s->a01;
+    return 1.0 - w * (s->a11 - 2.0 * g * s->a01 + g * g * s->a00) / det;
+}
+
 /* Slope of the restricted likelihood in the variance of the scatter, up to a factor: falls
  * through zero at its best value. A partial counts by the square of its weight, so those of
  * large error have no say in a scatter that is smaller. */
-static double excess(const sb_series_point points[], size_t n, double b, double scatter,
-                     double *chance) {
+static double excess(const sb_series_point points[], size_t n, double b, double scatter) {
     struct system s = assemble(points, n, b, scatter);
-    double det = s.a00 * s.a11 - s.a01 * s.a01, sum = 0, variance = 0;
+    double sum = 0;
     for (size_t i = 0; i < n; i++) {
         if (points[i].left_out)
             continue;
-        double v = total_variance(&points[i], scatter), g = slope_in_b(points[i].number, b);
-        double w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / v;
-        double taken = w * (s.a11 - 2.0 * g * s.a01 + g * g * s.a00) / det; /* by the fit */
-        sum += (points[i].departure_cents * points[i].departure_cents / v - (1.0 - taken)) / v;
-        variance += 2.0 * pow((1.0 - taken) / v, 2);
+        double v = total_variance(&points[i], scatter);
+        double expected = left_free(&points[i], &s, b, v);
+        sum += (points[i].departure_cents * points[i].departure_cents / v - expected) / v;
     }
-    *chance = sqrt(variance);
     return sum;
 }
 
+/* What that is by chance where there is no scatter, one standard deviation. */
+static double chance_excess(const sb_series_point points[], size_t n, double b) {
+    struct system s = assemble(points, n, b, 0.0);
+    double variance = 0;
+    for (size_t i = 0; i < n; i++) {
+        double v = total_variance(&points[i], 0.0);
+        variance += points[i].left_out ? 0.0 : 2.0 * pow(left_free(&points[i], &s, b, v) / v, 2);
+    }
+    return sqrt(variance);
+}
+
 static double extra_scatter(const sb_series_point points[], size_t n, double b) {
-    double chance, without = excess(points, n, b, 0.0, &chance);
-    if (without <= SCATTER_SIGMAS * chance)
+    if (excess(points, n, b, 0.0) <= SCATTER_SIGMAS * chance_excess(points, n, b))
         return 0.0;
     double low = 0, high = 0.01;
-    while (excess(points, n, b, high, &chance) > 0 && high < 100.0)
+    while (excess(points, n, b, high) > 0 && high < 100.0)
         high *= 2.0;
     for (int i = 0; i < 20; i++) {
         double middle = 0.5 * (low + high);
-        if (excess(points, n, b, middle, &chance) > 0)
+        if (excess(points, n, b, middle) > 0)
             low = middle;
         else
             high = middle;

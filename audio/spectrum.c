@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define PI 3.14159265358979323846
+#include "core/pitch.h"
 
 /* The longest is enough for the ear's longest window, continued, at its highest rate. */
 enum { PLANS = 10, SMALLEST = 4096 };
@@ -174,7 +174,7 @@ static double room_of(const sb_spectrum *spectrum, double spacing_hz) {
 
 /* The impulse response is exp(-(pi slope t)^2): 2e-3 at 2.5 / (pi slope). */
 static double reach_s(const struct filter *filter, double room_hz) {
-    return 2.5 / (PI * filter->slope_share * room_hz);
+    return 2.5 / (0.5 * SB_TWO_PI * filter->slope_share * room_hz);
 }
 
 double sb_spectrum_reach_s(const sb_spectrum *spectrum, double spacing_hz) {
@@ -244,7 +244,7 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
     band->t0_s = (double)margin * band->step_s;
     /* real signal: amplitude = twice one side; phases count from the note's first sample */
     double scale = 2.0 / (double)plan->size;
-    double angle = 2.0 * PI *
+    double angle = SB_TWO_PI *
                    fmod((double)centre * (double)spectrum->n_before, (double)plan->size) /
                    (double)plan->size;
     double c = scale * cos(angle), s = scale * sin(angle);

@@ -137,6 +137,12 @@ void sb_track_hear_noise(sb_track *track, sb_spectrum *spectrum) {
         summarise(track, noise_round(spectrum, track));
 }
 
+static void put_first(sb_track *track, size_t line) {
+    sb_line partial = track->lines[line];
+    track->lines[line] = track->lines[0];
+    track->lines[0] = partial;
+}
+
 /* The partial is the strongest line near where the series wants it. */
 static void put_partial_first(sb_track *track, double predicted_hz, double reach_hz) {
     size_t best = 0;
@@ -147,9 +153,7 @@ static void put_partial_first(sb_track *track, double predicted_hz, double reach
         if (off <= reach_hz && energy > best_energy)
             best_energy = energy, best = j;
     }
-    sb_line partial = track->lines[best];
-    track->lines[best] = track->lines[0];
-    track->lines[0] = partial;
+    put_first(track, best);
 }
 
 /* Lines too near to be told apart over the band cancel each other with absurd sizes. */
@@ -176,10 +180,9 @@ bool sb_track_other_plane(const sb_track *track, size_t line) {
     return same_place(track, &track->lines[line]);
 }
 
-static double left_over(const sb_band *band, const sb_line lines[], size_t n) {
-    double re[SB_BAND_MAX], im[SB_BAND_MAX], sum = 0;
-    sb_lines_subtract(band, lines, n, re, im);
-    for (size_t k = 0; k < band->n; k++)
+static double energy_of(const double re[], const double im[], size_t n) {
+    double sum = 0;
+    for (size_t k = 0; k < n; k++)
         sum += re[k] * re[k] + im[k] * im[k];
     return sum;
 }
@@ -204,9 +207,10 @@ void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
         lines[n] = (sb_line){.hz = hz, .decay_per_s = 0.5};
         if (!sb_lines_fit(band, lines, n + 1) || !lines_apart(band, lines, n + 1))
             return;
-        if (left_over(band, track->lines, n) < LEAST_WORTH * left_over(band, lines, n + 1))
-            return;
-        if (!both_planes && same_place(track, &lines[n]))
+        double before = energy_of(re, im, band->n);
+        sb_lines_subtract(band, lines, n + 1, re, im);
+        if (before < LEAST_WORTH * energy_of(re, im, band->n) ||
+            (!both_planes && same_place(track, &lines[n])))
             return;
         memcpy(track->lines, lines, sizeof lines);
         track->n_lines = n + 1;
@@ -231,8 +235,7 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
 }
 
 static double early_energy(const sb_line *line) {
-    return (line->re * line->re + line->im * line->im) /
-           (1.0 + 2.0 * fmax(line->decay_per_s, 0.0) * SB_TRACK_EARLY_S);
+    return sb_line_early_energy(line->re, line->im, line->decay_per_s);
 }
 
 void sb_track_put_plucked_first(sb_track *track) {
@@ -241,11 +244,10 @@ void sb_track_put_plucked_first(sb_track *track) {
         if (sb_track_other_plane(track, j) &&
             early_energy(&track->lines[j]) > early_energy(&track->lines[best]))
             best = j;
-    sb_line partial = track->lines[best];
-    track->lines[best] = track->lines[0];
-    track->lines[0] = partial;
-    if (track->n_lines > 0)
-        summarise(track, track->noise);
+    if (best == 0)
+        return;
+    put_first(track, best);
+    summarise(track, track->noise);
 }
 
 void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {

@@ -29,10 +29,6 @@
 
 #define SB_GLIDE_TERMS 8
 
-/* Of a partial's two planes the one counts that has the more energy so early: the pluck went
- * there. */
-#define SB_TRACK_EARLY_S 0.15
-
 /* What glides are like before one is heard: their relative shift at the first measured sample,
  * and their time constant. */
 #define SB_GLIDE_USUAL   0.004
@@ -50,6 +46,9 @@ typedef struct {
 /* The time by which the glide has the string run ahead, the integral of g, in s, at
  * t0_s + k step_s for k < n. */
 void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]);
+
+/* g(t_s). */
+double sb_glide_shift(const sb_glide *glide, double t_s);
 
 typedef struct {
     int number;
