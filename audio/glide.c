@@ -459,6 +459,30 @@ static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
     }
 }
 
+/* A family at its likeliest scale; *loud: the noise, or what the tracks differ by if that is
+ * more. */
+static struct place settle(const struct sb_glide_seen *seen, const struct family *family,
+                           double scale, double noise, double *loud) {
+    struct place at = {scale, pool_all(seen, family, scale)};
+    at = refine_scale(seen, family, at, noise);
+    *loud = fmax(noise, disagreement(&at.p));
+    return refine_scale(seen, family, at, *loud);
+}
+
+/* It bends to much; by itself it must leave far less than the exponential does. */
+static struct option judge_blend(const struct sb_glide_blend *blend,
+                                 const struct option *exponential, double noise) {
+    double odds = blend->odds - BLEND_HANDICAP;
+    if (blend->noise > BLEND_WORTH * noise)
+        odds = fmin(odds, exponential->odds - 1.0);
+    return (struct option){.blend = blend,
+                           .gamma = blend->gamma,
+                           .odds = odds,
+                           .shift = blend->shift,
+                           .shift_var = blend->shift_var};
+}
+
+/* All shapes are judged by one noise, that of the blend where it leaves the least. */
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
     struct sb_glide_seen seen;
     struct family energy = energy_shape(tracks, n);
@@ -471,34 +495,21 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
     if (tau == 0)
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
     double noise = fmax(left, 1.0);
-    size_t n_families = families[1].terms > 1 ? FAMILIES : families[1].terms > 0 ? 2 : 1;
+    size_t n_options = energy.terms > 1 ? FAMILIES : energy.terms > 0 ? 2 : 1;
     bool blended = false;
-    for (size_t i = 0; i < n_families; i++) {
-        struct place at = {.scale = i == 0 ? tau : 1.0};
-        at.p = pool_all(&seen, &families[i], at.scale);
-        at = refine_scale(&seen, &families[i], at, noise);
-        double loud = fmax(noise, disagreement(&at.p));
-        at = refine_scale(&seen, &families[i], at, loud);
-        options[i] = judge(&families[i], &at, loud);
+    for (size_t i = 0; i < n_options; i++) {
+        double loud;
+        struct place at = settle(&seen, &families[i], i == 0 ? tau : 1.0, noise, &loud);
         if (i == 0)
             blended = sb_glide_blend_judge(&seen, fmax(disagreement(&at.p), 1.0), &blend);
+        options[i] = judge(&families[i], &at, loud);
         if (blended && blend.noise < loud)
             options[i].odds = judge(&families[i], &at, blend.noise).odds;
     }
-    size_t n_options = n_families;
-    if (blended) {
-        double odds = blend.odds - BLEND_HANDICAP;
-        /* It bends to much; by itself it must leave far less than an exponential does. */
-        if (blend.noise > BLEND_WORTH * noise)
-            odds = fmin(odds, options[0].odds - 1.0);
-        options[n_options++] = (struct option){.blend = &blend,
-                                               .gamma = blend.gamma,
-                                               .odds = odds,
-                                               .shift = blend.shift,
-                                               .shift_var = blend.shift_var};
-    }
     /* What no shape accounts for is no noise of many independent samples: it says the less. */
     double misfit = fmax(blended ? fmin(noise, blend.noise) : noise, 1.0);
+    if (blended)
+        options[n_options++] = judge_blend(&blend, &options[0], noise);
     for (size_t i = 0; i < n_options; i++)
         options[i].odds /= misfit;
     return decide(options, n_options, seen.end_s);

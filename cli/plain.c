@@ -7,9 +7,8 @@
 
 #include "cli/err.h"
 
-#define STREAMS                                                                                    \
-    3              /* standard output, messages, and messages while the sound libraries are quiet  \
-                    */
+/* Standard output, messages, and messages while the sound libraries are quiet. */
+#define STREAMS  3
 #define SIGN_MAX 4 /* bytes */
 
 static bool started;

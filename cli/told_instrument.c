@@ -39,6 +39,7 @@ const sb_option sb_told_instrument_rows[SB_TOLD_INSTRUMENT_OPTIONS] = {
     {"owner", SB_OPT_TEXT, offsetof(sb_told_instrument, owner), "TEXT",
      "the owner's reference, as the shop writes it", 0, 0, false},
 };
+
 static int set_kind(const sb_told_instrument *told, sb_description *d) {
     const sb_kind *kind = told->kind ? sb_kind_named(told->kind) : NULL;
     if (told->kind && !kind)
