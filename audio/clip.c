@@ -1,5 +1,7 @@
 #include "audio/clip.h"
 
+#include <math.h>
+
 #include "audio/lanes.h"
 
 /* A plateau is exact but for dither and coding: two steps of 16 bits. */
@@ -74,4 +76,14 @@ size_t sb_clip_end(const float samples[], size_t n) {
     size_t after;
     sb_clip_feed(&watch, samples, n);
     return sb_clip_found(&watch, &after) ? after : 0;
+}
+
+static double limit_of(const sb_clip_side *side) {
+    return side->plateaus >= PLATEAUS ? side->extreme * SAME : (double)INFINITY;
+}
+
+sb_clip_limits sb_clip_limits_of(const float samples[], size_t n) {
+    sb_clip_watch watch = {0};
+    sb_clip_feed(&watch, samples, n);
+    return (sb_clip_limits){limit_of(&watch.up), -limit_of(&watch.down)};
 }

@@ -32,4 +32,10 @@ bool sb_clip_found(const sb_clip_watch *watch, size_t *after);
 /* For a whole window: how many samples to skip so that the rest is free of overload. */
 size_t sb_clip_end(const float samples[], size_t n);
 
+/* What a window's overloads begin at, above and below; infinite on a side that has none. */
+typedef struct {
+    double high, low;
+} sb_clip_limits;
+sb_clip_limits sb_clip_limits_of(const float samples[], size_t n);
+
 #endif

@@ -12,8 +12,6 @@
 static const double MOST_BEYOND_S = 0.42; /* for the lowest string */
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
-/* What the products of clipping can do to a partial that they lie on. */
-static const double OVERLOAD_CENTS = 0.4;
 static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
 static const double MOST_LEFT_OVER = 0.35;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
@@ -37,7 +35,8 @@ sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear
     ear->beyond_max = (size_t)(MOST_BEYOND_S * rate_hz);
     ear->before = malloc(ear->beyond_max * sizeof *ear->before);
     ear->after = malloc(ear->beyond_max * sizeof *ear->after);
-    if (!ear->before || !ear->after ||
+    ear->mended = malloc(ear->window_max * sizeof *ear->mended);
+    if (!ear->before || !ear->after || !ear->mended ||
         sb_spectrum_new(rate_hz, ear->window_max + 2 * ear->beyond_max, &ear->spectrum) != SB_OK ||
         sb_coarse_new(rate_hz, lowest_hz, highest_hz, &ear->coarse) != SB_OK) {
         sb_ear_free(ear);
@@ -54,6 +53,7 @@ void sb_ear_free(sb_ear *ear) {
     sb_coarse_free(ear->coarse);
     free(ear->before);
     free(ear->after);
+    free(ear->mended);
     free(ear);
 }
 
@@ -153,39 +153,64 @@ static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct 
     return SB_PLUCK_GOOD;
 }
 
+/* What of a note is measured. */
+struct part {
+    const float *samples;
+    size_t n;
+    const float *overloaded; /* as it was recorded, where samples[] has overloads filled in */
+};
+
+/* What follows the overload; or, where that is too much to skip, all of it, mended. */
+static struct part fit_to_hear(sb_ear *ear, const float samples[], size_t n) {
+    size_t skip = sb_clip_end(samples, n);
+    if (2 * skip <= n)
+        return (struct part){samples + skip, n - skip, NULL};
+    sb_ear_mend(ear, samples, n);
+    return (struct part){ear->mended, n, samples};
+}
+
+static double level_of(const struct part *part) {
+    double power = 0;
+    for (size_t i = 0; i < part->n; i++)
+        power += (double)part->samples[i] * (double)part->samples[i];
+    return sb_power_db(power / (double)(part->n ? part->n : 1));
+}
+
+/* Measures the string that sounds, not the mains. False where there is none. */
+static bool recognise(sb_ear *ear, const struct part *part, const sb_ear_scene *scene,
+                      double span_s, sb_series_fit *fit) {
+    ear->hum = (sb_hum){0};
+    if (scene && scene->n_room > 0)
+        ear->hum = sb_coarse_hum(ear->coarse, scene->room, scene->n_room);
+    sb_spectrum_load(ear->spectrum, part->samples, part->n);
+    if (!sb_ear_recognise(ear, part->samples, part->n, span_s, fit))
+        return false;
+    if (!is_hum(ear, fit))
+        return true;
+    learn_hum(ear, fit);
+    return sb_ear_recognise(ear, part->samples, part->n, span_s, fit) && !is_hum(ear, fit);
+}
+
+static void doubt(sb_reading *out, double cents) {
+    out->std_error_cents = hypot(out->std_error_cents, cents);
+    out->common_std_error_cents = hypot(out->common_std_error_cents, cents);
+}
+
 void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scene *scene,
                  sb_reading *out) {
+    struct part part = fit_to_hear(ear, samples, n < ear->window_max ? n : ear->window_max);
+    double span_s = (double)part.n / ear->rate_hz, doubt_cents = 0;
     memset(out, 0, sizeof *out);
     out->fault = SB_PLUCK_NO_PITCH;
-    if (n > ear->window_max)
-        n = ear->window_max;
-    size_t skip = sb_clip_end(samples, n);
-    bool overloaded = 2 * skip > n; /* too much to skip: read through it, and say less */
-    if (overloaded)
-        skip = 0;
-    samples += skip;
-    n -= skip;
-    double power = 0;
-    for (size_t i = 0; i < n; i++)
-        power += (double)samples[i] * (double)samples[i];
-    out->level_dbfs = sb_power_db(power / (double)(n ? n : 1));
-    double span_s = (double)n / ear->rate_hz;
+    out->level_dbfs = level_of(&part);
     out->length_s = span_s;
+    out->mended = part.overloaded != NULL;
     if (span_s < SHORTEST_S) {
         out->fault = SB_PLUCK_TOO_SHORT;
         return;
     }
-    ear->hum = (sb_hum){0};
-    if (scene && scene->n_room > 0)
-        ear->hum = sb_coarse_hum(ear->coarse, scene->room, scene->n_room);
     sb_series_fit fit;
-    sb_spectrum_load(ear->spectrum, samples, n);
-    bool measured = sb_ear_recognise(ear, samples, n, span_s, &fit);
-    if (measured && is_hum(ear, &fit)) {
-        learn_hum(ear, &fit);
-        measured = sb_ear_recognise(ear, samples, n, span_s, &fit);
-        measured = measured && !is_hum(ear, &fit);
-    }
+    bool measured = recognise(ear, &part, scene, span_s, &fit);
     out->mains_hz = ear->hum.mains_hz > 0 ? (ear->hum.mains_hz < 55.0 ? 50.0 : 60.0) : 0.0;
     if (!measured)
         return;
@@ -194,14 +219,14 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
         return;
     }
     struct shares share = share_out(ear, &fit, span_s);
+    if (part.overloaded &&
+        !sb_ear_measure_mended(ear, part.overloaded, part.n, span_s, &fit, &doubt_cents))
+        return;
     if (!sb_ear_measure_again(ear, &fit, span_s))
         return;
     out->snr_db = sb_power_db(share.explained / fmax(share.noise, 1e-9));
     out->fault = judge(ear, &fit, share, span_s);
     if (out->fault != SB_PLUCK_NO_PITCH)
         sb_ear_report(ear, &fit, out);
-    if (overloaded) {
-        out->std_error_cents = hypot(out->std_error_cents, OVERLOAD_CENTS);
-        out->common_std_error_cents = hypot(out->common_std_error_cents, OVERLOAD_CENTS);
-    }
+    doubt(out, doubt_cents);
 }

@@ -14,17 +14,11 @@ static const double REACHES = 2.0;
  * continues it better than what was measured without. */
 static const double TWICE_SHARE = 0.1;
 
-/* One line where the note ends, to be continued outward. */
-struct edge {
-    sb_cpx value;
-    double hz, growth_per_s; /* outward */
-};
-
 /* Adds the real parts of a line's ends, which are continued alike, to before[] and after[0..n-1],
  * the sample next to the edge first. The growth wears off, or what decays fast would explode before
  * the note. */
-static void continue_line(const struct edge ends[2], double rate_hz, float before[], float after[],
-                          size_t n) {
+static void continue_line(const struct moment ends[2], double rate_hz, float before[],
+                          float after[], size_t n) {
     double wears_off_s = 0.5 * (double)n / rate_hz;
     double turn[2] = {SB_TWO_PI * ends[0].hz / rate_hz, SB_TWO_PI * ends[1].hz / rate_hz};
     sb_pair c = {cos(turn[0]), cos(turn[1])}, s = {sin(turn[0]), sin(turn[1])};
@@ -44,14 +38,13 @@ static void continue_line(const struct edge ends[2], double rate_hz, float befor
     }
 }
 
-/* A line t_s after the note's first sample, in forward time. */
-static struct edge line_at(const sb_track *track, const sb_line *line, const sb_glide *glide,
-                           double t_s) {
+struct moment sb_ear_line_at(const sb_track *track, const sb_line *line, const sb_glide *glide,
+                             double t_s) {
     double since_s = t_s - track->band.t0_s, ahead_s;
     sb_glide_ahead(glide, t_s, 1.0, 1, &ahead_s);
     double turns = line->hz * since_s + track->band.centre_hz * t_s + track->hz * ahead_s;
     double angle = SB_TWO_PI * turns, size = exp(-line->decay_per_s * since_s);
-    return (struct edge){
+    return (struct moment){
         .value = sb_cpx_times((sb_cpx){line->re, line->im},
                               (sb_cpx){size * cos(angle), size * sin(angle)}),
         .hz = track->band.centre_hz + line->hz + sb_glide_shift(glide, t_s) * track->hz,
@@ -60,7 +53,7 @@ static struct edge line_at(const sb_track *track, const sb_line *line, const sb_
 }
 
 /* A foreign line between two partials is in the bands of both: it counts in the nearer's. */
-static bool counts(const sb_track *track, size_t j, double spacing_hz) {
+bool sb_ear_line_counts(const sb_track *track, size_t j, double spacing_hz) {
     return fabs(track->lines[j].hz - track->lines[0].hz) < 0.5 * spacing_hz;
 }
 
@@ -86,11 +79,11 @@ static void continue_sound(sb_ear *ear, double spacing_hz, double span_s, size_t
     for (size_t i = 0; i < now->n_tracks; i++) {
         const sb_track *track = &now->tracks[i];
         for (size_t j = 0; j < track->n_lines; j++) {
-            if (!counts(track, j, spacing_hz))
+            if (!sb_ear_line_counts(track, j, spacing_hz))
                 continue;
             double last_s = span_s - 1.0 / ear->rate_hz;
-            struct edge ends[2] = {line_at(track, &track->lines[j], &now->glide, 0.0),
-                                   line_at(track, &track->lines[j], &now->glide, last_s)};
+            struct moment ends[2] = {sb_ear_line_at(track, &track->lines[j], &now->glide, 0.0),
+                                     sb_ear_line_at(track, &track->lines[j], &now->glide, last_s)};
             ends[0].hz = -ends[0].hz;
             ends[0].growth_per_s = -ends[0].growth_per_s;
             continue_line(ends, ear->rate_hz, ear->before, ear->after, n);

@@ -5,7 +5,7 @@
 #include "audio/joint.h"
 #include "core/pitch.h"
 
-enum { GIVE_UP_AFTER = 6, GLIDE_ROUNDS = 3 };
+enum { GIVE_UP_AFTER = 6, GLIDE_ROUNDS = 3, MENDING_TURNS = 3, MENDING_ROUNDS = 3 };
 
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
@@ -127,6 +127,42 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
 }
 
+static bool fit_again(sb_ear *ear, sb_series_fit *fit) {
+    renote(ear);
+    return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
+}
+
+/* Mends and measures by turns. False where the ends cannot be seen: it stays as it was. */
+static bool mend_in_turns(sb_ear *ear, const float samples[], size_t n, double span_s,
+                          sb_series_fit *fit) {
+    for (int turn = 0; turn < MENDING_TURNS; turn++) {
+        sb_ear_mend_again(ear, samples, n, fit->f0_hz);
+        sb_spectrum_exchange(ear->spectrum, ear->mended);
+        if (!sb_ear_see_ends(ear, fit->f0_hz, span_s))
+            return false;
+    }
+    return fit_again(ear, fit);
+}
+
+bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double span_s,
+                           sb_series_fit *fit, double *doubt_cents) {
+    double before_hz = fit->sounding_hz;
+    for (int round = 0; mend_in_turns(ear, samples, n, span_s, fit); round++) {
+        *doubt_cents = fabs(SB_CENTS_PER_LN * log(fit->sounding_hz / before_hz));
+        if (round == MENDING_ROUNDS - 1)
+            return true;
+        before_hz = fit->sounding_hz;
+        sb_series_guess again = {.f0_hz = fit->f0_hz,
+                                 .inharmonicity = fmax(fit->inharmonicity, 0.0),
+                                 .highest = ear->now.tracks[ear->now.n_tracks - 1].number};
+        sb_ear_mend_again(ear, samples, n, fit->f0_hz);
+        sb_spectrum_load(ear->spectrum, ear->mended, n);
+        if (!sb_ear_measure(ear, &again, span_s, fit))
+            return false;
+    }
+    return ear->now.n_tracks > 0;
+}
+
 bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
     if (!sb_ear_see_ends(ear, fit->f0_hz, span_s))
         return true;
@@ -136,8 +172,7 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
     if (!sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
         for (size_t i = 0; i < ear->now.n_tracks; i++)
             sb_track_put_plucked_first(&ear->now.tracks[i]);
-    renote(ear);
-    return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
+    return fit_again(ear, fit);
 }
 
 double sb_ear_partial_power(const sb_track *track) {

@@ -11,6 +11,7 @@
 #include <stddef.h>
 
 #include "audio/coarse.h"
+#include "audio/cpx.h"
 #include "audio/ear.h"
 #include "audio/hum.h"
 #include "audio/series.h"
@@ -32,6 +33,12 @@ struct heard {
     sb_glide glide;
 };
 
+/* One line of a note at a moment. */
+struct moment {
+    sb_cpx value; /* whose real part sounds */
+    double hz, growth_per_s;
+};
+
 struct sb_ear {
     double rate_hz, lowest_hz, highest_hz;
     size_t window_max;
@@ -41,6 +48,7 @@ struct sb_ear {
     struct heard now, kept;
     float *before, *after; /* of the note, beyond_max samples each: see sb_ear_see_ends */
     size_t beyond_max;
+    float *mended; /* a note whose overloads are filled in, window_max samples: see ear_clip.c */
     bool doubtful; /* `now` may as well be a part of the string that sounds */
 };
 
@@ -52,12 +60,33 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
  * they gave. False where nothing is left to be fitted. */
 bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s);
 
+/* Measures an overloaded note, samples[0..n-1], in turns with filling its overloads in (below).
+ * *fit is what the note gave with arcs over them. *doubt_cents: by how much the last turns still
+ * moved the pitch. False as sb_ear_measure. */
+bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double span_s,
+                           sb_series_fit *fit, double *doubt_cents);
+
 /* Cuts the bands of `now` anew from end to end of the note. A band filter sees beyond the ends of
  * what it filters; there the sound is continued by what was measured of it, so that neither the
  * partial's own break nor those of its neighbours come through: the E step of expectation and
  * maximisation, with the sound beyond the ends for the missing data (Dempster, Laird & Rubin,
  * J. R. Stat. Soc. B 39, 1, 1977). False, and all as it was, where there is no room for it. */
 bool sb_ear_see_ends(sb_ear *ear, double spacing_hz, double span_s);
+
+/* A line t_s after the note's first sample. */
+struct moment sb_ear_line_at(const sb_track *track, const sb_line *line, const sb_glide *glide,
+                             double t_s);
+
+/* Whether lines[j] of the track is to be summed with other tracks': what lies between two partials
+ * is in the bands of both, and counts in the nearer's. */
+bool sb_ear_line_counts(const sb_track *track, size_t j, double spacing_hz);
+
+/* Fills the overloaded samples of samples[0..n-1] in, to ear->mended: before anything is known of
+ * the note by a smooth arc over each; afterwards by what was measured of it, and what that leaves
+ * at the arc's feet, but never within the limits that the sound had overrun. */
+void sb_ear_mend(sb_ear *ear, const float samples[], size_t n);
+void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spacing_hz);
+
 /* The same, unless what it gives speaks for a string that is a multiple or a part of the guess;
  * then that one. Sets ear->doubtful. */
 bool sb_ear_measure_string(sb_ear *ear, const sb_series_guess *guess, double span_s,

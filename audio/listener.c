@@ -19,6 +19,9 @@ static const double SETTLE_S = 0.12;       /* attack and finger noise, skipped *
 static const double SHORT_SETTLE_S = 0.05; /* of notes too short to spare more */
 static const double GUARD_S = 0.03;        /* kept clear of the next onset */
 static const double LEAST_S = 0.15;
+/* Of a note that is overloaded to its end so much is measured, overloads filled in, unless the rate
+ * is so high that the transforms for it would take too much room. */
+static const double LOUD_S = 1.6, LOUD_RATE_MAX_HZ = 100e3;
 static const double EARLY_S[] = {0.33, 0.8, 1.6};
 enum { EARLY = sizeof EARLY_S / sizeof EARLY_S[0] };
 
@@ -43,6 +46,9 @@ struct sb_listener {
     bool gap_seen;
     sb_clip_watch clip; /* input rate, since the onset was noticed */
     size_t clip_from;   /* work-rate position where that watch began */
+    float *loud;        /* the first of what was watched, at the input's rate */
+    size_t loud_n, loud_max;
+    sb_ear *loud_ear; /* for it; made when first needed */
 
     sb_meter meter;
     double meter_power, meter_peak;
@@ -71,7 +77,10 @@ sb_status sb_listener_new(const sb_listener_options *options, sb_listener **out)
     listener->capacity = history_capacity(listener);
     listener->meter = (sb_meter){.level_dbfs = -120, .peak_dbfs = -120, .floor_dbfs = -120};
     listener->history = malloc(listener->capacity * sizeof(float));
-    sb_status status = listener->history ? SB_OK : SB_E_MEMORY;
+    listener->loud_max =
+        options->rate_hz <= LOUD_RATE_MAX_HZ ? (size_t)(LOUD_S * options->rate_hz) : 0;
+    listener->loud = malloc((listener->loud_max + 1) * sizeof(float));
+    sb_status status = listener->history && listener->loud ? SB_OK : SB_E_MEMORY;
     if (status == SB_OK)
         status = sb_decimator_new(listener->factor, &listener->decimator);
     if (status == SB_OK)
@@ -93,6 +102,8 @@ void sb_listener_free(sb_listener *listener) {
     sb_decimator_free(listener->decimator);
     sb_onset_free(listener->onset);
     sb_ear_free(listener->ear);
+    sb_ear_free(listener->loud_ear);
+    free(listener->loud);
     free(listener->history);
     free(listener);
 }
@@ -131,12 +142,25 @@ static bool hurt_by_gap(const sb_listener *listener, size_t to) {
     return listener->gap_seen && listener->gap_at >= listener->note_from && listener->gap_at <= to;
 }
 
-static void read_note(sb_listener *listener, size_t to, bool still_sounding) {
-    sb_reading reading = {0};
-    bool overloaded;
-    size_t from = settled_from(listener, to, &overloaded);
-    if (from > to)
-        from = to;
+/* The note up to `to`, overloaded as it is. False where nothing can be made of it. */
+static bool read_loud(sb_listener *listener, size_t to, sb_reading *reading) {
+    const sb_listener_options *options = &listener->options;
+    size_t from = listener->note_from + work_samples(listener, SETTLE_S);
+    size_t skip = from > listener->clip_from ? (from - listener->clip_from) * listener->factor : 0;
+    size_t n = to > listener->clip_from ? (to - listener->clip_from) * listener->factor : 0;
+    if (n > listener->loud_n)
+        n = listener->loud_n;
+    if (n < skip + (size_t)(LEAST_S * options->rate_hz))
+        return false;
+    if (!listener->loud_ear && sb_ear_new(options->rate_hz, options->lowest_hz, options->highest_hz,
+                                          &listener->loud_ear) != SB_OK)
+        return false;
+    sb_ear_read(listener->loud_ear, listener->loud + skip, n - skip, NULL, reading);
+    return reading->fault == SB_PLUCK_GOOD;
+}
+
+/* The note up to `to`, past its overload. */
+static void read_clean(sb_listener *listener, size_t from, size_t to, sb_reading *reading) {
     size_t room_to = listener->note_from > work_samples(listener, 0.02)
                          ? listener->note_from - work_samples(listener, 0.02)
                          : 0;
@@ -148,8 +172,16 @@ static void read_note(sb_listener *listener, size_t to, bool still_sounding) {
         scene.n_room = room_to - room_from;
     }
     sb_ear_read(listener->ear, listener->history + (from - listener->origin), to - from, &scene,
-                &reading);
-    if (overloaded)
+                reading);
+}
+
+static void read_note(sb_listener *listener, size_t to, bool still_sounding) {
+    sb_reading reading = {0};
+    bool overloaded;
+    size_t from = settled_from(listener, to, &overloaded);
+    if (!overloaded || !read_loud(listener, to, &reading))
+        read_clean(listener, from < to ? from : to, to, &reading);
+    if (overloaded && !(reading.fault == SB_PLUCK_GOOD && reading.mended))
         reading.fault = SB_PLUCK_CLIPPED;
     if (hurt_by_gap(listener, to))
         reading.fault = SB_PLUCK_DROPPED;
@@ -169,6 +201,13 @@ static void end_note(sb_listener *listener, size_t to) {
     read_note(listener, to, false);
 }
 
+static void watch_loudness(sb_listener *listener, const float samples[], size_t n) {
+    size_t room = listener->loud_max - listener->loud_n, kept = n < room ? n : room;
+    sb_clip_feed(&listener->clip, samples, n);
+    memcpy(listener->loud + listener->loud_n, samples, kept * sizeof samples[0]);
+    listener->loud_n += kept;
+}
+
 static void begin_note(sb_listener *listener, const sb_onset_event *event) {
     size_t keep = work_samples(listener, ROOM_S);
     listener->in_note = true;
@@ -178,6 +217,7 @@ static void begin_note(sb_listener *listener, const sb_onset_event *event) {
         event->room_since + keep > event->at ? event->room_since : event->at - keep;
     listener->early_done = 0;
     listener->clip = (sb_clip_watch){0};
+    listener->loud_n = 0;
     listener->clip_from = listener->origin + listener->held;
 }
 
@@ -300,7 +340,7 @@ static void push_chunk(sb_listener *listener, const float samples[], size_t n) {
         sb_listener_gap(listener);
     update_meter(listener, clean, n);
     if (listener->in_note)
-        sb_clip_feed(&listener->clip, clean, n);
+        watch_loudness(listener, clean, n);
     make_room(listener, n / listener->factor + 1);
     float *fresh = listener->history + listener->held;
     size_t made = sb_decimator_run(listener->decimator, clean, n, fresh);
@@ -313,7 +353,7 @@ static void push_chunk(sb_listener *listener, const float samples[], size_t n) {
         handle(listener, &event);
         if (began) { /* this chunk may hold the attack: watch it too */
             listener->clip_from -= made;
-            sb_clip_feed(&listener->clip, clean, n);
+            watch_loudness(listener, clean, n);
         }
     }
     tend_note(listener);

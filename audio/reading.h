@@ -67,6 +67,7 @@ typedef struct {
     double beating_cents; /* how far apart the partials' two planes lie, times the ratio of their
                              amplitudes (0..1), by the partials' weights; 0 = no beat heard */
     double mains_hz;      /* 50 or 60 where hum was recognised, else 0 */
+    bool mended;          /* overloaded for most of it, and read with its overloads filled in */
     bool still_sounding;  /* an early reading: the note goes on, a finer one may follow */
     size_t n_partials;
     sb_partial partials[SB_MAX_PARTIALS]; /* ascending number */

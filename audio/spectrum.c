@@ -130,6 +130,17 @@ static bool choose_plan(sb_spectrum *spectrum, size_t n) {
     return true;
 }
 
+void sb_spectrum_exchange(sb_spectrum *spectrum, const float samples[]) {
+    float *note = spectrum->padded + spectrum->n_before;
+    size_t n = spectrum->n;
+    double mean = 0;
+    for (size_t i = 0; i < n; i++)
+        mean += (double)samples[i];
+    mean /= n ? (double)n : 1.0;
+    for (size_t i = 0; i < n; i++)
+        note[i] = (float)((double)samples[i] - mean);
+}
+
 void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n) {
     if (n > spectrum->max_samples)
         n = spectrum->max_samples;
@@ -137,12 +148,7 @@ void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n) {
     spectrum->n = n;
     spectrum->n_before = 0;
     spectrum->continued = false;
-    double mean = 0;
-    for (size_t i = 0; i < n; i++)
-        mean += (double)samples[i];
-    mean /= n ? (double)n : 1.0;
-    for (size_t i = 0; i < n; i++)
-        spectrum->padded[i] = (float)((double)samples[i] - mean);
+    sb_spectrum_exchange(spectrum, samples);
     memset(spectrum->padded + n, 0, (spectrum->plan->size - n) * sizeof(float));
     kiss_fftr(spectrum->plan->forward, spectrum->padded, spectrum->bins);
 }

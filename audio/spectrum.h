@@ -46,6 +46,10 @@ void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n);
 bool sb_spectrum_continue(sb_spectrum *spectrum, const float before[], size_t n_before,
                           const float after[], size_t n_after);
 
+/* Takes other samples of the same number for the note's, to be transformed by the next call of
+ * sb_spectrum_continue. */
+void sb_spectrum_exchange(sb_spectrum *spectrum, const float samples[]);
+
 /* Samples of the note between two of a band. */
 size_t sb_spectrum_stride(const sb_spectrum *spectrum);
 
