@@ -84,7 +84,8 @@ static void tell(progress *p, sb_live *live) {
         p->plucks += reading.fault == SB_PLUCK_GOOD;
         p->clipped += reading.fault == SB_PLUCK_CLIPPED;
         if (reading.fault == SB_PLUCK_GOOD)
-            sb_live_say(live, "%.1f s: %.2f Hz", reading.start_s, reading.hz);
+            sb_live_say(live, "%.1f s: %.2f Hz%s", reading.start_s, reading.hz,
+                        reading.mended ? ", overloaded; turn the input down" : "");
         else
             sb_live_say(live, "%.1f s: %s; %s", reading.start_s, sb_pluck_fault_text(reading.fault),
                         sb_pluck_advice(reading.fault));

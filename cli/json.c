@@ -139,6 +139,7 @@ static build side_object(const sb_task *task, const sb_measurement *m, sb_side s
     put_number(&b, "level_dbfs", s->level_dbfs);
     put_number(&b, "snr_db", s->snr_db);
     put_whole(&b, "plucks", s->plucks);
+    put_whole(&b, "overloaded", sb_measurement_overloaded(m, side));
     put_rejected(&b, m, side);
     if (partials)
         put_partials(&b, s->best);

@@ -295,3 +295,10 @@ size_t sb_measurement_left_out(const sb_measurement *m, sb_side side) {
         n += m->heard[i].side == side && !used(&m->heard[i]);
     return n;
 }
+
+size_t sb_measurement_overloaded(const sb_measurement *m, sb_side side) {
+    size_t n = 0;
+    for (size_t i = 0; i < m->n_heard; i++)
+        n += m->heard[i].side == side && used(&m->heard[i]) && m->heard[i].reading->mended;
+    return n;
+}

@@ -85,4 +85,7 @@ sb_outcome sb_measure_pair(const sb_task *task, const sb_take *open, const sb_ta
 /* The plucks of a side that were left out. */
 size_t sb_measurement_left_out(const sb_measurement *m, sb_side side);
 
+/* The plucks of a side that took part although they were overloaded for most of their sound. */
+size_t sb_measurement_overloaded(const sb_measurement *m, sb_side side);
+
 #endif

@@ -121,6 +121,19 @@ static void print_disturbed(const sb_page *page, const sb_measurement *m, sb_sid
     sb_text_wrap(page->out, line, SB_PRINT_INDENT, SB_PRINT_INDENT, SB_PRINT_WIDTH);
 }
 
+static void print_overloaded(const sb_page *page, const sb_measurement *m) {
+    size_t open = sb_measurement_overloaded(m, SB_OPEN);
+    size_t fretted = sb_measurement_overloaded(m, SB_FRETTED);
+    char line[160];
+    if (open + fretted == 0)
+        return;
+    sb_print_label(page, "overloaded");
+    (void)snprintf(line, sizeof line,
+                   "%zu open, %zu fretted, read with their tops filled in; turn the input down",
+                   open, fretted);
+    sb_text_wrap(page->out, line, SB_PRINT_INDENT, SB_PRINT_INDENT, SB_PRINT_WIDTH);
+}
+
 void sb_print_measurement(const sb_page *page, const sb_task *task, const sb_measurement *m) {
     char name[SB_NOTE_TEXT_MAX];
     sb_format_note(m->side[SB_OPEN].hz, task->a4_hz, name, sizeof name);
@@ -132,6 +145,7 @@ void sb_print_measurement(const sb_page *page, const sb_task *task, const sb_mea
     print_drift(page, &m->interval);
     print_disturbed(page, m, SB_OPEN);
     print_disturbed(page, m, SB_FRETTED);
+    print_overloaded(page, m);
     print_left_out(page, m);
     sb_print_advice(page, m->answer.verdict == SB_VERDICT_MOVE, m->answer.doubtful);
 }
