@@ -157,16 +157,17 @@ static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct 
 struct part {
     const float *samples;
     size_t n;
-    const float *overloaded; /* as it was recorded, where samples[] has overloads filled in */
+    const float *overloaded; /* as it was recorded, where samples[] has overloads filled in: */
+    double filled;           /* so large a share */
 };
 
 /* What follows the overload; or, where that is too much to skip, all of it, mended. */
 static struct part fit_to_hear(sb_ear *ear, const float samples[], size_t n) {
     size_t skip = sb_clip_end(samples, n);
     if (2 * skip <= n)
-        return (struct part){samples + skip, n - skip, NULL};
-    sb_ear_mend(ear, samples, n);
-    return (struct part){ear->mended, n, samples};
+        return (struct part){samples + skip, n - skip, NULL, 0};
+    double filled = sb_ear_mend(ear, samples, n);
+    return (struct part){ear->mended, n, samples, filled};
 }
 
 static double level_of(const struct part *part) {
@@ -191,7 +192,10 @@ static bool recognise(sb_ear *ear, const struct part *part, const sb_ear_scene *
     return sb_ear_recognise(ear, part->samples, part->n, span_s, fit) && !is_hum(ear, fit);
 }
 
-static void doubt(sb_reading *out, double cents) {
+/* Turns of filling in and measuring come nearer by the share that is not filled in: what the last
+ * of them still moved the pitch by is that part of what is left. */
+static void doubt(sb_reading *out, double filled, double moved_cents) {
+    double cents = moved_cents * fmax(1.0, filled / (1.0 - filled));
     out->std_error_cents = hypot(out->std_error_cents, cents);
     out->common_std_error_cents = hypot(out->common_std_error_cents, cents);
 }
@@ -199,7 +203,7 @@ static void doubt(sb_reading *out, double cents) {
 void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scene *scene,
                  sb_reading *out) {
     struct part part = fit_to_hear(ear, samples, n < ear->window_max ? n : ear->window_max);
-    double span_s = (double)part.n / ear->rate_hz, doubt_cents = 0;
+    double span_s = (double)part.n / ear->rate_hz, moved_cents = 0;
     memset(out, 0, sizeof *out);
     out->fault = SB_PLUCK_NO_PITCH;
     out->level_dbfs = level_of(&part);
@@ -220,7 +224,7 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
     }
     struct shares share = share_out(ear, &fit, span_s);
     if (part.overloaded &&
-        !sb_ear_measure_mended(ear, part.overloaded, part.n, span_s, &fit, &doubt_cents))
+        !sb_ear_measure_mended(ear, part.overloaded, part.n, span_s, &fit, &moved_cents))
         return;
     if (!sb_ear_measure_again(ear, &fit, span_s))
         return;
@@ -228,5 +232,5 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
     out->fault = judge(ear, &fit, share, span_s);
     if (out->fault != SB_PLUCK_NO_PITCH)
         sb_ear_report(ear, &fit, out);
-    doubt(out, doubt_cents);
+    doubt(out, part.filled, moved_cents);
 }

@@ -54,12 +54,16 @@ static void arch(const struct gap *gap, const float samples[], size_t n, float o
     }
 }
 
-void sb_ear_mend(sb_ear *ear, const float samples[], size_t n) {
+double sb_ear_mend(sb_ear *ear, const float samples[], size_t n) {
     sb_clip_limits limits = sb_clip_limits_of(samples, n);
     struct gap gap = {0};
+    size_t filled = 0;
     memcpy(ear->mended, samples, n * sizeof samples[0]);
-    while (next_gap(&limits, samples, n, gap.to, &gap))
+    while (next_gap(&limits, samples, n, gap.to, &gap)) {
         arch(&gap, samples, n, ear->mended);
+        filled += gap.to - gap.from;
+    }
+    return (double)filled / (double)n;
 }
 
 static void add_line(struct moment line, double rate_hz, double out[], size_t n) {

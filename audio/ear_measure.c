@@ -145,10 +145,10 @@ static bool mend_in_turns(sb_ear *ear, const float samples[], size_t n, double s
 }
 
 bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double span_s,
-                           sb_series_fit *fit, double *doubt_cents) {
+                           sb_series_fit *fit, double *moved_cents) {
     double before_hz = fit->sounding_hz;
     for (int round = 0; mend_in_turns(ear, samples, n, span_s, fit); round++) {
-        *doubt_cents = fabs(SB_CENTS_PER_LN * log(fit->sounding_hz / before_hz));
+        *moved_cents = fabs(SB_CENTS_PER_LN * log(fit->sounding_hz / before_hz));
         if (round == MENDING_ROUNDS - 1)
             return true;
         before_hz = fit->sounding_hz;

@@ -61,10 +61,10 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
 bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s);
 
 /* Measures an overloaded note, samples[0..n-1], in turns with filling its overloads in (below).
- * *fit is what the note gave with arcs over them. *doubt_cents: by how much the last turns still
+ * *fit is what the note gave with arcs over them. *moved_cents: by how much the last turns still
  * moved the pitch. False as sb_ear_measure. */
 bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double span_s,
-                           sb_series_fit *fit, double *doubt_cents);
+                           sb_series_fit *fit, double *moved_cents);
 
 /* Cuts the bands of `now` anew from end to end of the note. A band filter sees beyond the ends of
  * what it filters; there the sound is continued by what was measured of it, so that neither the
@@ -82,9 +82,10 @@ struct moment sb_ear_line_at(const sb_track *track, const sb_line *line, const s
 bool sb_ear_line_counts(const sb_track *track, size_t j, double spacing_hz);
 
 /* Fills the overloaded samples of samples[0..n-1] in, to ear->mended: before anything is known of
- * the note by a smooth arc over each; afterwards by what was measured of it, and what that leaves
- * at the arc's feet, but never within the limits that the sound had overrun. */
-void sb_ear_mend(sb_ear *ear, const float samples[], size_t n);
+ * the note by a smooth arc over each, and returns their share; afterwards by what was measured of
+ * it, and what that leaves at the arc's feet, but never within the limits that the sound had
+ * overrun. */
+double sb_ear_mend(sb_ear *ear, const float samples[], size_t n);
 void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spacing_hz);
 
 /* The same, unless what it gives speaks for a string that is a multiple or a part of the guess;
