@@ -21,7 +21,7 @@ static const double GUARD_S = 0.03;        /* kept clear of the next onset */
 static const double LEAST_S = 0.15;
 /* Of a note that is overloaded to its end so much is measured, overloads filled in, unless the rate
  * is so high that the transforms for it would take too much room. */
-static const double LOUD_S = 1.6, LOUD_RATE_MAX_HZ = 100e3;
+static const double LOUD_S = 0.8, LOUD_RATE_MAX_HZ = 100e3;
 static const double EARLY_S[] = {0.33, 0.8, 1.6};
 enum { EARLY = sizeof EARLY_S / sizeof EARLY_S[0] };
 

@@ -112,6 +112,7 @@ static const field side_fields[] = {
     {"level_dbfs", 'n'},
     {"snr_db", 'n'},
     {"plucks", 'n'},
+    {"overloaded", 'n'},
     {"rejected", 'a'},
     {NULL, 0},
 };

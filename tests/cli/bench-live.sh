@@ -8,6 +8,7 @@ pulse_start || exit 1
 setback book add practice --scale 25.5in --strings "E4:10,B3:13,G3:17,D3:26w,A2:36w,E2:46w"
 
 mkfifo orders
+: >live # so that it can be looked into at once
 setback bench practice --plain --timeout 120 <orders >live 2>words &
 session=$!
 exec 3>orders

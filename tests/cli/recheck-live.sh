@@ -6,6 +6,7 @@ for tool in pulseaudio pactl paplay; do command -v $tool >/dev/null || exit 77; 
 pulse_start || exit 1
 setback book add lone --scale 25.5in --strings E2:46w
 setback bench lone --take "$FIXTURES/demo-6-E2.flac" --json >/dev/null
+: >live # so that it can be looked into at once
 setback recheck lone --timeout 120 >live 2>words </dev/null &
 session=$!
 tries=100
