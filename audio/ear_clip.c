@@ -6,8 +6,10 @@
 #include "core/pitch.h"
 
 /* What of a note is overloaded is missing, but for its sign and for its being more than the limit:
- * it is filled in by what is known of the note, in turns with the measurement of it (an E step, see
- * sb_ear_see_ends). */
+ * it is filled in by what is known of the note, in turns with the measurement of it. Missing
+ * samples filled in by turns with the model that they are filled in by: Janssen, Veldhuis & Vries,
+ * IEEE Trans. Acoust. Speech Signal Process. 34, 317, 1986, with damped lines for their
+ * autoregression. */
 
 enum { BLOCK = 32 };
 

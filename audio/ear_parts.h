@@ -1,6 +1,7 @@
 /* ear_parts: what the files of the ear share. sb_ear_read (ear.h, ear.c) judges and is all that
  * others call; ear_which.c finds the string that sounds, ear_octave.c tells it from those at
- * multiples and parts of its pitch, ear_measure.c measures it, ear_report.c writes the reading.
+ * multiples and parts of its pitch, ear_measure.c measures it, ear_ends.c and ear_clip.c fill in
+ * what the recording lacks of it, ear_report.c writes the reading.
  *
  * Internal to audio/ear*.c.
  */
