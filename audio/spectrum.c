@@ -43,7 +43,6 @@ struct sb_spectrum {
     float *padded;
     kiss_fft_cpx *bins;
     kiss_fft_cpx *short_in, *short_out;
-    double *periodogram;
     struct gains gains; /* of the last band: most have the same room */
 };
 
@@ -91,10 +90,9 @@ sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out)
     spectrum->bins = malloc((spectrum->size_max / 2 + 1) * sizeof(kiss_fft_cpx));
     spectrum->short_in = malloc(short_max * sizeof(kiss_fft_cpx));
     spectrum->short_out = malloc(short_max * sizeof(kiss_fft_cpx));
-    spectrum->periodogram = malloc(short_max * sizeof(double));
     spectrum->gains.at = malloc((short_max / 4 + 1) * sizeof(float));
     if (status != SB_OK || !spectrum->gains.at || !spectrum->padded || !spectrum->bins ||
-        !spectrum->short_in || !spectrum->short_out || !spectrum->periodogram) {
+        !spectrum->short_in || !spectrum->short_out) {
         sb_spectrum_free(spectrum);
         return SB_E_MEMORY;
     }
@@ -115,7 +113,6 @@ void sb_spectrum_free(sb_spectrum *spectrum) {
     free(spectrum->bins);
     free(spectrum->short_in);
     free(spectrum->short_out);
-    free(spectrum->periodogram);
     free(spectrum->gains.at);
     free(spectrum);
 }
@@ -266,20 +263,15 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
     return 2.0 * sum / (size * fmax((double)spectrum->n, 1.0));
 }
 
-const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], const double im[],
-                                      size_t n, bool fine, size_t *size) {
+const float *sb_spectrum_of_band(sb_spectrum *spectrum, const sb_band *band, bool fine,
+                                 size_t *size) {
     const struct plan *plan = spectrum->plan;
     *size = fine ? plan->bins_kept * 2 : plan->bins_kept;
-    size_t filled = n < *size ? n : *size;
+    size_t filled = band->n < *size ? band->n : *size;
     for (size_t k = 0; k < filled; k++)
-        spectrum->short_in[k] = (kiss_fft_cpx){(float)re[k], (float)im[k]};
+        spectrum->short_in[k] = (kiss_fft_cpx){(float)band->re[k], (float)band->im[k]};
     memset(spectrum->short_in + filled, 0, (*size - filled) * sizeof *spectrum->short_in);
     kiss_fft(fine ? plan->fine_forward : plan->band_forward, spectrum->short_in,
              spectrum->short_out);
-    double count = (double)(n ? n : 1);
-    for (size_t j = 0; j < *size; j++) {
-        double r = (double)spectrum->short_out[j].r, i = (double)spectrum->short_out[j].i;
-        spectrum->periodogram[j] = (r * r + i * i) / count;
-    }
-    return spectrum->periodogram;
+    return &spectrum->short_out[0].r;
 }
