@@ -89,13 +89,19 @@ static bool glides(const sb_ear *ear) {
     return fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > SLIGHT_GLIDE_CENTS;
 }
 
+/* Lines that were left over change what the partials' phases say of the glide; where none was, and
+ * no glide to be turned out of the bands, it has been estimated from just these. */
 static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span_s) {
+    bool changed = ear->now.glide.gamma != 0;
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         double hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, ear->now.tracks[i].number);
-        sb_track_add_lines(&ear->now.tracks[i], ear->spectrum, hz, fmax(0.004 * hz, 0.8 / span_s),
-                           !glides(ear));
+        changed |= sb_track_add_lines(&ear->now.tracks[i], ear->spectrum, hz,
+                                      fmax(0.004 * hz, 0.8 / span_s), !glides(ear));
     }
-    renote(ear);
+    if (changed)
+        take_glide_out(ear);
+    else
+        renote(ear);
 }
 
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
@@ -121,7 +127,6 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
         return false;
     explain_leftovers(ear, fit, span_s);
-    take_glide_out(ear);
     if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
         renote(ear);
     return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
@@ -132,7 +137,6 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
         return true;
     take_glide_out(ear);
     explain_leftovers(ear, fit, span_s);
-    take_glide_out(ear);
     if (!sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
         for (size_t i = 0; i < ear->now.n_tracks; i++)
             sb_track_put_plucked_first(&ear->now.tracks[i]);

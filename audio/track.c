@@ -11,9 +11,7 @@
 static const double LEAST_ENERGY_SNR = 18.0;
 /* A further line must stand this far above the residual's mean power; chance 1e-3. */
 static const double LEFTOVER_SNR = 12.0;
-/* Looked for so far off the centre, in the filter's flat width. In a transform of the least size a
- * line between two bins loses up to a third of its power, or a little more. */
-static const double SEARCHED_SHARE = 1.2, SURELY_NONE = 0.6;
+static const double SEARCHED_SHARE = 1.2; /* so far off the centre, in flat widths */
 static const double PLANES_CENTS = 5.0;
 /* And leave so much less than there was, or it mends what is no sum of lines. */
 static const double LEAST_WORTH = 4.0;
@@ -45,11 +43,11 @@ struct view {
 };
 
 static void open_view(struct view *view, sb_spectrum *spectrum, const sb_band *band,
-                      double reach_hz, bool fine) {
-    view->bins = sb_spectrum_of_band(spectrum, band, fine, &view->size);
+                      double reach_hz) {
+    view->bins = sb_spectrum_of_band(spectrum, band, &view->size);
     view->bin_hz = 1.0 / ((double)view->size * band->step_s);
     size_t most = (view->size < 2 * SB_BAND_MAX ? view->size : 2 * SB_BAND_MAX) / 2 - 1;
-    view->reach = (size_t)fmin(fmax(reach_hz, band->pass_hz) / view->bin_hz, (double)most);
+    view->reach = (size_t)fmin(fmax(reach_hz, band->pass_hz) / view->bin_hz + 1.0, (double)most);
     view->flat = (size_t)fmin(band->pass_hz / view->bin_hz, (double)most);
 }
 
@@ -59,25 +57,22 @@ static void look(struct view *view, const sb_track *track) {
 }
 
 /* Where the strongest bin within reach of hz (from the centre) has its summit, by a parabola; the
- * bin's power in *top. */
+ * summit's power in *top. */
 static double strongest(const struct view *view, double hz, double reach_hz, double *top) {
-    double last = (double)view->reach;
-    double from = fmax(ceil((hz - reach_hz) / view->bin_hz), -last);
-    double to = fmin(floor((hz + reach_hz) / view->bin_hz), last);
-    const double *centre = view->power + view->reach;
-    double best_hz = hz;
+    double last = (double)view->reach - 1.0;
+    long from = (long)fmax(ceil((hz - reach_hz) / view->bin_hz), -last);
+    long to = (long)fmin(floor((hz + reach_hz) / view->bin_hz), last), best = from;
+    const double *at = view->power + view->reach;
     *top = 0;
-    for (long j = (long)from; j <= (long)to; j++) {
-        if (!(centre[j] > *top))
-            continue;
-        *top = centre[j];
-        best_hz = (double)j * view->bin_hz;
-        double left = fabs((double)j) < last ? centre[j - 1] : 0.0;
-        double right = fabs((double)j) < last ? centre[j + 1] : 0.0;
-        if (left < *top && right < *top && fabs((double)j) < last)
-            best_hz += 0.5 * view->bin_hz * (left - right) / (left - 2.0 * *top + right);
-    }
-    return best_hz;
+    if (from > to)
+        return hz;
+    for (long j = from; j <= to; j++)
+        best = at[j] > at[best] ? j : best;
+    double left = at[best - 1], right = at[best + 1], curve = left - 2.0 * at[best] + right;
+    bool summit = left < at[best] && right < at[best];
+    double shift = summit ? 0.5 * (left - right) / curve : 0.0;
+    *top = at[best] - 0.25 * (left - right) * shift;
+    return ((double)best + shift) * view->bin_hz;
 }
 
 /* Noise variance from the median of a view's flat part: the median of an exponential variate is
@@ -113,14 +108,15 @@ static void summarise(sb_track *track, double noise) {
     track->energy_snr = line_energy(&track->band, &track->lines[0]) / track->noise;
 }
 
-/* Noise round the lines, and whether another line may be left there. */
-static void hear(sb_track *track, struct view *view) {
-    double top, noise;
+/* Takes the noise round the lines, and returns where another line stands out of it most: then
+ * track->complete is false. */
+static double hear(sb_track *track, struct view *view) {
+    double top, hz;
     look(view, track);
-    noise = median_noise(view);
-    summarise(track, noise);
-    (void)strongest(view, 0, SEARCHED_SHARE * track->band.pass_hz, &top);
-    track->complete = top < SURELY_NONE * LEFTOVER_SNR * track->noise;
+    summarise(track, median_noise(view));
+    hz = strongest(view, 0, SEARCHED_SHARE * track->band.pass_hz, &top);
+    track->complete = !(top > LEFTOVER_SNR * track->noise);
+    return hz;
 }
 
 bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide, int number,
@@ -136,7 +132,7 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     turn_band(band, aim.hz, &(sb_glide){0}, glide);
     double from_centre = aim.hz - band->centre_hz;
     open_view(&view, spectrum, band,
-              fmax(fabs(from_centre) + aim.reach_hz, SEARCHED_SHARE * band->pass_hz), false);
+              fmax(fabs(from_centre) + aim.reach_hz, SEARCHED_SHARE * band->pass_hz));
     look(&view, track);
     double hz = strongest(&view, from_centre, aim.reach_hz, &top);
     sb_line line = {.hz = hz, .decay_per_s = start_decay(band)};
@@ -147,7 +143,7 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     }
     track->lines[0] = line;
     track->n_lines = 1;
-    hear(track, &view);
+    (void)hear(track, &view);
     bool stands_out =
         track->energy_snr > LEAST_ENERGY_SNR &&
         fabs(track->hz - aim.hz) < aim.reach_hz + 1.0 / (band->step_s * (double)band->n);
@@ -160,8 +156,8 @@ void sb_track_hear_noise(sb_track *track, sb_spectrum *spectrum) {
     struct view view;
     if (track->n_lines == 0)
         return;
-    open_view(&view, spectrum, &track->band, SEARCHED_SHARE * track->band.pass_hz, false);
-    hear(track, &view);
+    open_view(&view, spectrum, &track->band, SEARCHED_SHARE * track->band.pass_hz);
+    (void)hear(track, &view);
 }
 
 static void put_first(sb_track *track, size_t line) {
@@ -214,41 +210,36 @@ static double energy_of(const double re[], const double im[], size_t n) {
     return sum;
 }
 
-void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
+bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz, bool both_planes) {
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
     struct view view;
     sb_band *band = &track->band;
-    if (!track->complete)
-        sb_track_hear_noise(track, spectrum);
     if (track->n_lines == 0 || track->complete)
-        return;
-    open_view(&view, spectrum, band, SEARCHED_SHARE * band->pass_hz, true);
+        return false;
+    size_t had = track->n_lines;
+    open_view(&view, spectrum, band, SEARCHED_SHARE * band->pass_hz);
     for (;;) {
         size_t n = track->n_lines;
-        double top;
-        look(&view, track);
-        double noise = median_noise(&view);
-        summarise(track, noise);
-        double hz = strongest(&view, 0, SEARCHED_SHARE * band->pass_hz, &top);
-        if (!(top > LEFTOVER_SNR * fmax(noise, 1e-20)) || n == SB_LINES_MAX ||
-            band->n < 8 * (n + 1))
-            return;
+        double hz = hear(track, &view);
+        if (track->complete || n == SB_LINES_MAX || band->n < 8 * (n + 1))
+            break;
         sb_line lines[SB_LINES_MAX];
         memcpy(lines, track->lines, sizeof lines);
         lines[n] = (sb_line){.hz = hz, .decay_per_s = 0.5};
         if (!sb_lines_fit(band, lines, n + 1) || !lines_apart(band, lines, n + 1))
-            return;
+            break;
         sb_lines_subtract(band, track->lines, n, re, im);
         double before = energy_of(re, im, band->n);
         sb_lines_subtract(band, lines, n + 1, re, im);
         if (before < LEAST_WORTH * energy_of(re, im, band->n) ||
             (!both_planes && same_place(track, &lines[n])))
-            return;
+            break;
         memcpy(track->lines, lines, sizeof lines);
         track->n_lines = n + 1;
         put_partial_first(track, predicted_hz, reach_hz);
     }
+    return track->n_lines > had;
 }
 
 void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide,

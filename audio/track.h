@@ -75,8 +75,9 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
 
 /* Adds the lines that the first fit left over, while they are significant, and keeps as
  * the partial the strongest line within reach_hz of predicted_hz. Without both_planes none is added
- * so near to the partial that it might be its other plane: what a glide leaves looks like that. */
-void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
+ * so near to the partial that it might be its other plane: what a glide leaves looks like that.
+ * Returns whether there were any. */
+bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz, bool both_planes);
 
 /* Cuts the band anew and fits the same lines to it; leaves all as it was where they do not fit. */
