@@ -5,7 +5,7 @@
 #include "audio/joint.h"
 #include "core/pitch.h"
 
-enum { GIVE_UP_AFTER = 6, GLIDE_ROUNDS = 3 };
+enum { GIVE_UP_AFTER = 6, GLIDE_ROUNDS = 3, SOLVED_EACH = 10, SOLVED_EVERY = 3 };
 
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
@@ -35,6 +35,11 @@ static void note_point(sb_ear *ear, size_t i) {
         .left_out = !(std_hz < 0.03 * track->hz) || track->lines[0].decay_per_s > FASTEST_PER_S};
 }
 
+/* One partial more hardly betters a series of many. */
+static bool is_to_be_solved(size_t n) {
+    return n >= 3 && (n < SOLVED_EACH || n % SOLVED_EVERY == 0);
+}
+
 /* Follows the series upward, refining it by what has been found so far. */
 static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
     double f0 = guess->f0_hz, b = guess->inharmonicity;
@@ -56,8 +61,8 @@ static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
         silent = number > guess->highest ? silent : 0;
         note_point(ear, ear->now.n_tracks++);
         sb_series_fit fit;
-        if (ear->now.n_tracks >= 3 && sb_series_solve(ear->now.points, ear->now.n_tracks, &fit) &&
-            fit.used >= 3) {
+        if (is_to_be_solved(ear->now.n_tracks) &&
+            sb_series_solve(ear->now.points, ear->now.n_tracks, &fit) && fit.used >= 3) {
             f0 = fit.f0_hz;
             b = fit.inharmonicity;
         }

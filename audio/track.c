@@ -242,6 +242,12 @@ bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
     return track->n_lines > had;
 }
 
+static void copy_band(const sb_band *from, sb_band *to) {
+    memcpy(to, from, offsetof(sb_band, re));
+    memcpy(to->re, from->re, from->n * sizeof from->re[0]);
+    memcpy(to->im, from->im, from->n * sizeof from->im[0]);
+}
+
 void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide,
                         double spacing_hz) {
     sb_band band;
@@ -254,7 +260,7 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
         lines[j].hz += track->band.centre_hz - band.centre_hz;
     if (!sb_lines_fit(&band, lines, track->n_lines))
         return;
-    track->band = band;
+    copy_band(&band, &track->band);
     memcpy(track->lines, lines, sizeof lines);
     sb_track_hear_noise(track, spectrum);
 }
