@@ -15,8 +15,9 @@ static const size_t SIZES[] = {32,  36,   40,   50,   60,   64,   72,   80,   90
                                120, 128,  150,  160,  180,  200,  240,  250,  270, 300,
                                320, 360,  400,  450,  500,  540,  600,  640,  720, 800,
                                900, 1000, 1080, 1200, 1350, 1440, 1600, 1800, 2000};
-/* The longest of a note is enough for the ear's longest window, continued, at any rate. */
-enum { PLANS = 36, PARTS = 3, ALIGNED = 16 };
+/* PLANS: sizes up to what the ear's longest window, continued, needs at any rate. SHORT: of bands
+ * below it a finer transform costs next to nothing. */
+enum { PLANS = 36, SHORT = 300, PARTS = 3, ALIGNED = 16 };
 
 /* Width of the filter's flat part and of its Gaussian slope, as shares of the room that
  * the neighbour leaves. At 3.5 slopes the filter is down by 126 dB. */
@@ -77,7 +78,7 @@ static sb_status reserve(struct plan *plan, size_t kept, size_t decimation) {
     size_t *bytes = plan->bytes, total = 0;
     plan->bins_kept = kept;
     plan->size = kept * decimation;
-    plan->wide = size_for(kept + kept / 3);
+    plan->wide = size_for(kept < SHORT ? 2 * kept : kept + kept / 3);
     (void)kiss_fftr_alloc((int)plan->size, 0, NULL, &bytes[0]);
     (void)kiss_fft_alloc((int)kept, 1, NULL, &bytes[1]);
     (void)kiss_fft_alloc((int)plan->wide, 0, NULL, &bytes[2]);
@@ -107,15 +108,16 @@ sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out)
     spectrum->rate_hz = rate_hz;
     spectrum->max_samples = max_samples;
     spectrum->decimation = band_decimation(rate_hz);
+    size_t short_max = 0;
     sb_status status = SB_OK;
     do {
         struct plan *plan = &spectrum->plans[spectrum->n_plans];
         status = reserve(plan, SIZES[spectrum->n_plans++], spectrum->decimation);
         spectrum->size_max = plan->size;
+        short_max = plan->wide > short_max ? plan->wide : short_max;
     } while (status == SB_OK && spectrum->n_plans < PLANS && spectrum->size_max < max_samples);
     if (spectrum->max_samples > spectrum->size_max)
         spectrum->max_samples = spectrum->size_max;
-    size_t short_max = spectrum->plans[spectrum->n_plans - 1].wide;
     spectrum->padded = malloc(spectrum->size_max * sizeof(float));
     spectrum->bins = malloc((spectrum->size_max / 2 + 1) * sizeof(kiss_fft_cpx));
     spectrum->short_in = malloc(short_max * sizeof(kiss_fft_cpx));
