@@ -234,7 +234,7 @@ static double prior_cost(const struct fit *fit) {
 static double across(const sb_cpx a[], const sb_cpx b[], size_t n) {
     sb_pair sum = {0, 0};
     for (size_t m = 0; m < n; m++)
-        sum += sb_pair_load(&a[m].re) * sb_pair_load(&b[m].re);
+        sum += sb_pair_load((const double *)&a[m]) * sb_pair_load((const double *)&b[m]);
     return sum[0] + sum[1];
 }
 

@@ -254,10 +254,11 @@ static sb_cpx line_sum(const struct seen *line, size_t n) {
     return cdiv(sb_cpx_times(line->size, above), below);
 }
 
-void sb_lines_periodogram(const sb_band *band, const sb_line lines[], size_t n, const float bins[],
-                          size_t size, size_t reach, double power[]) {
+void sb_lines_periodogram(const sb_band *band, const sb_line lines[], size_t n, sb_bins bins,
+                          size_t reach, double power[]) {
     struct seen seen[SB_LINES_MAX];
-    double count = (double)band->n, bin = -SB_TWO_PI / (double)size, first = -bin * (double)reach;
+    double count = (double)band->n, bin = -SB_TWO_PI / (double)bins.size,
+           first = -bin * (double)reach;
     sb_cpx turn = {cos(bin), sin(bin)}, turn_end = {cos(bin * count), sin(bin * count)};
     sb_cpx start = {cos(first), sin(first)}, end = {cos(first * count), sin(first * count)};
     for (size_t i = 0; i < n; i++)
@@ -266,8 +267,8 @@ void sb_lines_periodogram(const sb_band *band, const sb_line lines[], size_t n, 
                           .z = sb_cpx_times(factor_of(&lines[i], band->step_s), start),
                           .end = sb_cpx_times(factor_of(&lines[i], band->step_s * count), end)};
     for (size_t j = 0; j <= 2 * reach; j++) {
-        size_t at = 2 * (j < reach ? size + j - reach : j - reach);
-        sb_cpx rest = {(double)bins[at], (double)bins[at + 1]};
+        size_t at = 2 * (j < reach ? bins.size + j - reach : j - reach);
+        sb_cpx rest = {(double)bins.at[at], (double)bins.at[at + 1]};
         for (size_t i = 0; i < n; i++) {
             add_scaled(&rest, line_sum(&seen[i], band->n), -1.0);
             seen[i].z = sb_cpx_times(seen[i].z, turn);

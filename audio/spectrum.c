@@ -293,13 +293,12 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
     return 2.0 * sum / (size * fmax((double)spectrum->n, 1.0));
 }
 
-const float *sb_spectrum_of_band(sb_spectrum *spectrum, const sb_band *band, size_t *size) {
+sb_bins sb_spectrum_of_band(sb_spectrum *spectrum, const sb_band *band) {
     const struct plan *plan = spectrum->plan;
     size_t filled = band->n < plan->wide ? band->n : plan->wide;
     for (size_t k = 0; k < filled; k++)
         spectrum->short_in[k] = (kiss_fft_cpx){(float)band->re[k], (float)band->im[k]};
     memset(spectrum->short_in + filled, 0, (plan->wide - filled) * sizeof *spectrum->short_in);
     kiss_fft(plan->band_forward, spectrum->short_in, spectrum->short_out);
-    *size = plan->wide;
-    return &spectrum->short_out[0].r;
+    return (sb_bins){plan->wide, &spectrum->short_out[0].r};
 }

@@ -37,23 +37,23 @@ static void turn_band(sb_band *band, double hz, const sb_glide *from, const sb_g
 /* Of the periodogram of what lines leave of a band, the bins round its centre: power[reach + j]
  * at j bin_hz. */
 struct view {
-    const float *bins;        /* of the whole band; the spectrum's */
-    size_t size, reach, flat; /* bins; either side of the centre, and those in the flat part */
+    sb_bins bins;       /* of the whole band */
+    size_t reach, flat; /* bins either side of the centre, and those in the flat part */
     double bin_hz, power[2 * SB_BAND_MAX];
 };
 
 static void open_view(struct view *view, sb_spectrum *spectrum, const sb_band *band,
                       double reach_hz) {
-    view->bins = sb_spectrum_of_band(spectrum, band, &view->size);
-    view->bin_hz = 1.0 / ((double)view->size * band->step_s);
-    size_t most = (view->size < 2 * SB_BAND_MAX ? view->size : 2 * SB_BAND_MAX) / 2 - 1;
+    view->bins = sb_spectrum_of_band(spectrum, band);
+    view->bin_hz = 1.0 / ((double)view->bins.size * band->step_s);
+    size_t most = (view->bins.size < 2 * SB_BAND_MAX ? view->bins.size : 2 * SB_BAND_MAX) / 2 - 1;
     view->reach = (size_t)fmin(fmax(reach_hz, band->pass_hz) / view->bin_hz + 1.0, (double)most);
     view->flat = (size_t)fmin(band->pass_hz / view->bin_hz, (double)most);
 }
 
 static void look(struct view *view, const sb_track *track) {
-    sb_lines_periodogram(&track->band, track->lines, track->n_lines, view->bins, view->size,
-                         view->reach, view->power);
+    sb_lines_periodogram(&track->band, track->lines, track->n_lines, view->bins, view->reach,
+                         view->power);
 }
 
 /* Where the strongest bin within reach of hz (from the centre) has its summit, by a parabola; the
