@@ -171,7 +171,6 @@ struct columns {
 static void differentiate(const struct fit *fit, const struct strand *strand,
                           struct columns *column) {
     const double *x = strand->x, turn = SB_TWO_PI * strand->hz;
-    sb_cpx(*by)[POINTS] = column->by;
     for (size_t m = 0; m < strand->n; m++) {
         double since = (double)m * strand->step_s;
         double ahead = strand->unit[m][0], slope = strand->unit[m][1];
@@ -185,16 +184,16 @@ static void differentiate(const struct fit *fit, const struct strand *strand,
         }
         sb_cpx both = {one.re + two.re, one.im + two.im}, spun = {-both.im, both.re};
         double bent = turn * fit->shared[GAMMA] * slope;
-        by[A1][m] = e1;
-        by[B1][m] = (sb_cpx){-e1.im, e1.re};
-        by[D1][m] = (sb_cpx){-since * one.re, -since * one.im};
-        by[W][m] = (sb_cpx){since * spun.re, since * spun.im};
-        by[A2][m] = e2;
-        by[B2][m] = (sb_cpx){-e2.im, e2.re};
-        by[D2][m] = (sb_cpx){-since * two.re, -since * two.im};
-        by[LOCAL + GAMMA][m] = (sb_cpx){turn * ahead * spun.re, turn * ahead * spun.im};
-        by[LOCAL + SCALE][m] = (sb_cpx){bent * spun.re, bent * spun.im};
-        by[LOCAL + DETUNE][m] = (sb_cpx){-turn * since * two.im, turn * since * two.re};
+        column->by[A1][m] = e1;
+        column->by[B1][m] = (sb_cpx){-e1.im, e1.re};
+        column->by[D1][m] = (sb_cpx){-since * one.re, -since * one.im};
+        column->by[W][m] = (sb_cpx){since * spun.re, since * spun.im};
+        column->by[A2][m] = e2;
+        column->by[B2][m] = (sb_cpx){-e2.im, e2.re};
+        column->by[D2][m] = (sb_cpx){-since * two.re, -since * two.im};
+        column->by[LOCAL + GAMMA][m] = (sb_cpx){turn * ahead * spun.re, turn * ahead * spun.im};
+        column->by[LOCAL + SCALE][m] = (sb_cpx){bent * spun.re, bent * spun.im};
+        column->by[LOCAL + DETUNE][m] = (sb_cpx){-turn * since * two.im, turn * since * two.re};
         column->rest[m] = (sb_cpx){strand->z[m].re - both.re, strand->z[m].im - both.im};
     }
 }

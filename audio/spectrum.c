@@ -108,7 +108,7 @@ sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out)
     spectrum->rate_hz = rate_hz;
     spectrum->max_samples = max_samples;
     spectrum->decimation = band_decimation(rate_hz);
-    size_t short_max = 0;
+    size_t short_max = SIZES[0];
     sb_status status = SB_OK;
     do {
         struct plan *plan = &spectrum->plans[spectrum->n_plans];
