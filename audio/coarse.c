@@ -12,7 +12,8 @@
 
 enum { FLOOR_BLOCK = 64, PARTIALS_SOUGHT = 40, CANDIDATES_MAX = 512, LONGEST_GAP = 8 };
 
-static const double WINDOW_S = 1.0;
+static const double WINDOW_S = 1.0, ROOM_S = 0.6;
+static const double PADDING = 4.0 / 3.0;
 static const double PEAK_CLEAR_DB = 13.0; /* chance of one noise bin: 1e-6 (exponential law) */
 static const double PEAK_RANGE_DB = 65.0; /* below the strongest: window side lobes, cross-talk */
 /* Peaks weigh by the square root of their amplitude: a string that rings along at -20 dB has
@@ -21,12 +22,19 @@ static const double LEVEL_POWER = 0.5;
 static const double HIGHEST_PEAK_HZ = 9000.0;
 static const double SHORTEST_ROOM_S = 0.1;
 
+/* A windowed transform. */
+struct lens {
+    size_t longest, size; /* samples at most, and with zeros after them */
+    kiss_fftr_cfg plan;
+    float *window;
+    size_t window_n; /* length that window[] holds */
+};
+
 struct sb_coarse {
     double rate_hz, lowest_hz, highest_hz;
-    size_t size;
-    kiss_fftr_cfg plan;
-    float *window, *windowed;
-    size_t window_n; /* length that window[] holds */
+    struct lens note, room;
+    size_t size; /* of the last transform */
+    float *windowed;
     kiss_fft_cpx *bins;
     double *power, *floor; /* squared amplitude of a sine in each bin; noise of each block */
     double resolution_hz;  /* of the last window: one bin of an unpadded transform */
@@ -35,6 +43,19 @@ struct sb_coarse {
     size_t n_peaks;
 };
 
+static bool make_lens(struct lens *lens, size_t longest) {
+    lens->longest = longest;
+    lens->size = (size_t)kiss_fftr_next_fast_size_real((int)(PADDING * (double)longest));
+    lens->plan = kiss_fftr_alloc((int)lens->size, 0, NULL, NULL);
+    lens->window = malloc(longest * sizeof(float));
+    return lens->plan && lens->window;
+}
+
+static void free_lens(struct lens *lens) {
+    kiss_fftr_free(lens->plan);
+    free(lens->window);
+}
+
 sb_status sb_coarse_new(double rate_hz, double lowest_hz, double highest_hz, sb_coarse **out) {
     sb_coarse *coarse = calloc(1, sizeof *coarse);
     if (!coarse)
@@ -42,18 +63,14 @@ sb_status sb_coarse_new(double rate_hz, double lowest_hz, double highest_hz, sb_
     coarse->rate_hz = rate_hz;
     coarse->lowest_hz = lowest_hz;
     coarse->highest_hz = highest_hz;
-    coarse->size = 2048;
-    while ((double)coarse->size < WINDOW_S * rate_hz)
-        coarse->size *= 2;
-    size_t half = coarse->size / 2 + 1;
-    coarse->plan = kiss_fftr_alloc((int)coarse->size, 0, NULL, NULL);
-    coarse->window = malloc(coarse->size * sizeof(float));
-    coarse->windowed = malloc(coarse->size * sizeof(float));
+    bool made = make_lens(&coarse->note, (size_t)(WINDOW_S * rate_hz)) &&
+                make_lens(&coarse->room, (size_t)(ROOM_S * rate_hz));
+    size_t half = coarse->note.size / 2 + 1;
+    coarse->windowed = malloc(coarse->note.size * sizeof(float));
     coarse->bins = malloc(half * sizeof(kiss_fft_cpx));
     coarse->power = malloc(half * sizeof(double));
     coarse->floor = malloc((half / FLOOR_BLOCK + 1) * sizeof(double));
-    if (!coarse->plan || !coarse->window || !coarse->windowed || !coarse->bins || !coarse->power ||
-        !coarse->floor) {
+    if (!made || !coarse->windowed || !coarse->bins || !coarse->power || !coarse->floor) {
         sb_coarse_free(coarse);
         return SB_E_MEMORY;
     }
@@ -64,8 +81,8 @@ sb_status sb_coarse_new(double rate_hz, double lowest_hz, double highest_hz, sb_
 void sb_coarse_free(sb_coarse *coarse) {
     if (!coarse)
         return;
-    kiss_fftr_free(coarse->plan);
-    free(coarse->window);
+    free_lens(&coarse->note);
+    free_lens(&coarse->room);
     free(coarse->windowed);
     free(coarse->bins);
     free(coarse->power);
@@ -75,19 +92,20 @@ void sb_coarse_free(sb_coarse *coarse) {
 
 /* Hann's window of n samples; as a rule the same as last time. Of the cosines one turns into the
  * next by a rotation: after 1e5 of them it is still true to 1e-11. */
-static const float *window_of(sb_coarse *coarse, size_t n) {
-    if (coarse->window_n == n)
-        return coarse->window;
+static const float *window_of(struct lens *lens, size_t n) {
+    if (lens->window_n == n)
+        return lens->window;
     double step = SB_TWO_PI / (double)n;
     sb_cpx now = {cos(0.5 * step), sin(0.5 * step)}, turn = {cos(step), sin(step)};
     for (size_t i = 0; i < n; i++, now = sb_cpx_times(now, turn))
-        coarse->window[i] = (float)(0.5 - 0.5 * now.re);
-    coarse->window_n = n;
-    return coarse->window;
+        lens->window[i] = (float)(0.5 - 0.5 * now.re);
+    lens->window_n = n;
+    return lens->window;
 }
 
-static void transform(sb_coarse *coarse, const float samples[], size_t n) {
-    const float *window = window_of(coarse, n);
+static void transform(sb_coarse *coarse, struct lens *lens, const float samples[], size_t n) {
+    const float *window = window_of(lens, n);
+    coarse->size = lens->size;
     double mean = 0;
     for (size_t i = 0; i < n; i++)
         mean += (double)samples[i];
@@ -95,7 +113,7 @@ static void transform(sb_coarse *coarse, const float samples[], size_t n) {
     for (size_t i = 0; i < n; i++)
         coarse->windowed[i] = window[i] * (samples[i] - level);
     memset(coarse->windowed + n, 0, (coarse->size - n) * sizeof(float));
-    kiss_fftr(coarse->plan, coarse->windowed, coarse->bins);
+    kiss_fftr(lens->plan, coarse->windowed, coarse->bins);
     /* A sine's two sides and the window's mean of a half make 4/n. */
     double scale = 16.0 / ((double)n * (double)n);
     for (size_t j = 0; j <= coarse->size / 2; j++) {
@@ -109,11 +127,11 @@ static double bin_hz(const sb_coarse *coarse) {
 }
 
 sb_hum sb_coarse_hum(sb_coarse *coarse, const float samples[], size_t n) {
-    if (n > coarse->size)
-        n = coarse->size;
+    if (n > coarse->room.longest)
+        n = coarse->room.longest;
     if ((double)n < SHORTEST_ROOM_S * coarse->rate_hz)
         return (sb_hum){0};
-    transform(coarse, samples, n);
+    transform(coarse, &coarse->room, samples, n);
     return sb_hum_find(coarse->power, coarse->size / 2 + 1, bin_hz(coarse));
 }
 
@@ -331,14 +349,13 @@ static void insert_guess(sb_series_guess guesses[], size_t *n, size_t max, sb_se
 
 size_t sb_coarse_find(sb_coarse *coarse, const float samples[], size_t n, const sb_hum *hum,
                       sb_series_guess guesses[], size_t max) {
-    size_t window = (size_t)(WINDOW_S * coarse->rate_hz);
-    if (n > window)
-        n = window;
+    if (n > coarse->note.longest)
+        n = coarse->note.longest;
     coarse->n_peaks = 0;
     if (n < 64)
         return 0;
     coarse->resolution_hz = coarse->rate_hz / (double)n;
-    transform(coarse, samples, n);
+    transform(coarse, &coarse->note, samples, n);
     find_peaks(coarse, hum, coarse->lowest_hz);
     double candidates[CANDIDATES_MAX], total = 0;
     for (size_t i = 0; i < coarse->n_peaks; i++)

@@ -9,12 +9,13 @@
 
 enum { HALF_TAPS_A_STEP = 13, FACTOR_MAX = 64 };
 /* Outputs that are made at once, and for which there is room beyond the filter's length. */
-enum { AT_ONCE = 2 * SB_LANES, ROOM = 32 * AT_ONCE };
+enum { AT_ONCE = 4 * SB_LANES, ROOM = 16 * AT_ONCE };
 static const double KAISER_BETA = 7.86; /* 80 dB */
 
-/* One weight of the filter, and where its sample lies for the first output. */
+/* A weight that two samples share, as the filter is symmetrical, and where they lie for the first
+ * output. The middle one's sample stands for both halves of itself. */
 struct tap {
-    size_t at;
+    size_t at[2];
     float weight;
 };
 
@@ -46,19 +47,23 @@ static double weight_at(const sb_decimator *decimator, double x) {
     return (x == 0 ? 1.0 : sin(a) / a) * bessel_i0(KAISER_BETA * sqrt(1.0 - r * r));
 }
 
+static size_t place_of(const sb_decimator *decimator, size_t i) {
+    return i % decimator->factor * decimator->width + i / decimator->factor;
+}
+
 static void design(sb_decimator *decimator) {
     size_t half = decimator->span / 2;
     double sum = 0;
     for (size_t i = 0; i < decimator->span; i++)
         sum += weight_at(decimator, (double)i - (double)half);
-    for (size_t i = 0; i < decimator->span; i++) {
-        bool zero = i != half && (i > half ? i - half : half - i) % decimator->factor == 0;
+    for (size_t i = 0; i <= half; i++) {
+        bool zero = i != half && (half - i) % decimator->factor == 0;
         if (zero) /* of the sinc */
             continue;
-        float weight = (float)(weight_at(decimator, (double)i - (double)half) / sum);
-        size_t row = i % decimator->factor, column = i / decimator->factor;
+        double weight = weight_at(decimator, (double)i - (double)half) / sum;
         decimator->taps[decimator->n_taps++] =
-            (struct tap){row * decimator->width + column, weight};
+            (struct tap){{place_of(decimator, i), place_of(decimator, 2 * half - i)},
+                         (float)(i == half ? 0.5 * weight : weight)};
     }
 }
 
@@ -91,26 +96,33 @@ void sb_decimator_free(sb_decimator *decimator) {
     free(decimator);
 }
 
+static sb_lanes both(const float a[], const float b[], size_t group) {
+    return sb_lanes_load(a + group * SB_LANES) + sb_lanes_load(b + group * SB_LANES);
+}
+
 /* The k-th output and those after it; those beyond what is held are nonsense. */
 static void make_outputs(const sb_decimator *decimator, size_t k, float out[AT_ONCE]) {
     const float *rows = decimator->rows + k;
-    sb_lanes first = {0}, second = {0};
-    for (const struct tap *tap = decimator->taps; tap < decimator->taps + decimator->n_taps;
-         tap++) {
+    sb_lanes s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
+    for (size_t i = 0; i < decimator->n_taps; i++) {
+        const struct tap *tap = &decimator->taps[i];
+        const float *a = rows + tap->at[0], *b = rows + tap->at[1];
         sb_lanes weight = sb_lanes_all(tap->weight);
-        first += weight * sb_lanes_load(rows + tap->at);
-        second += weight * sb_lanes_load(rows + tap->at + SB_LANES);
+        s0 += weight * both(a, b, 0);
+        s1 += weight * both(a, b, 1);
+        s2 += weight * both(a, b, 2);
+        s3 += weight * both(a, b, 3);
     }
-    memcpy(out, &first, sizeof first);
-    memcpy(out + SB_LANES, &second, sizeof second);
+    sb_lanes sums[] = {s0, s1, s2, s3};
+    memcpy(out, sums, sizeof sums);
 }
 
 static void deal(sb_decimator *decimator, const float in[], size_t n) {
-    size_t row = decimator->held % decimator->factor, column = decimator->held / decimator->factor;
-    for (size_t i = 0; i < n; i++) {
-        decimator->rows[row * decimator->width + column] = in[i];
-        if (++row == decimator->factor)
-            row = 0, column++;
+    size_t factor = decimator->factor;
+    for (size_t first = 0; first < factor && first < n; first++) {
+        float *row = decimator->rows + place_of(decimator, decimator->held + first);
+        for (size_t i = first; i < n; i += factor)
+            *row++ = in[i];
     }
     decimator->held += n;
 }

@@ -6,7 +6,7 @@
 #include "audio/lanes.h"
 #include "core/pitch.h"
 
-enum { BLOCK = 32 };
+enum { BLOCK = 64 };
 
 /* Beyond the ends by this many times the filter's reach: the second half fades out. */
 static const double REACHES = 2.0;
@@ -14,27 +14,32 @@ static const double REACHES = 2.0;
  * continues it better than what was measured without. */
 static const double TWICE_SHARE = 0.1;
 
-/* Adds the real parts of a line's ends, which are continued alike, to before[] and after[0..n-1],
- * the sample next to the edge first. The growth wears off, or what decays fast would explode before
- * the note. */
-static void continue_line(const struct moment ends[2], double rate_hz, float before[],
-                          float after[], size_t n) {
-    double wears_off_s = 0.5 * (double)n / rate_hz;
-    double turn[2] = {SB_TWO_PI * ends[0].hz / rate_hz, SB_TWO_PI * ends[1].hz / rate_hz};
-    sb_pair c = {cos(turn[0]), cos(turn[1])}, s = {sin(turn[0]), sin(turn[1])};
-    sb_pair re = {ends[0].value.re, ends[1].value.re}, im = {ends[0].value.im, ends[1].value.im};
-    for (size_t k = 0; k < n; k += BLOCK) {
-        double since_s = ((double)k + 0.5 * BLOCK) / rate_hz, worn = exp(-since_s / wears_off_s);
-        sb_pair size = {exp(ends[0].growth_per_s * worn / rate_hz),
-                        exp(ends[1].growth_per_s * worn / rate_hz)};
-        sb_pair by_re = size * c, by_im = size * s;
-        for (size_t j = k; j < k + BLOCK && j < n; j++) {
-            sb_pair next = re * by_re - im * by_im;
+/* Adds a line's real part beyond its end, told outward, to out[0..n-1], the sample next to the edge
+ * first; n is a multiple of SB_LANES. The growth wears off, or what decays fast would explode
+ * before the note. A block begins in double precision and goes on with SB_LANES samples at once. */
+static void continue_line(struct moment end, double rate_hz, float out[], size_t n) {
+    double wears_off = 0.5 * (double)n, turn = SB_TWO_PI * end.hz / rate_hz;
+    double worn = exp(-0.5 * BLOCK / wears_off), wear = exp(-BLOCK / wears_off);
+    sb_cpx unit = {cos(turn), sin(turn)};
+    for (size_t k = 0; k < n; k += BLOCK, worn *= wear) {
+        double size = exp(end.growth_per_s * worn / rate_hz);
+        sb_cpx step = {size * unit.re, size * unit.im}, power = {1.0, 0.0};
+        sb_lanes re, im;
+        for (size_t i = 0; i < SB_LANES; i++) {
+            power = sb_cpx_times(power, step);
+            sb_cpx value = sb_cpx_times(end.value, power);
+            re[i] = (float)value.re, im[i] = (float)value.im;
+        }
+        sb_lanes by_re = sb_lanes_all((float)power.re), by_im = sb_lanes_all((float)power.im);
+        for (size_t j = k; j < k + BLOCK && j < n; j += SB_LANES) {
+            sb_lanes sum = sb_lanes_load(out + j) + re, next = re * by_re - im * by_im;
+            memcpy(out + j, &sum, sizeof sum);
             im = re * by_im + im * by_re;
             re = next;
-            before[j] += (float)re[0];
-            after[j] += (float)re[1];
         }
+        for (size_t i = SB_LANES; i < BLOCK; i *= 2)
+            power = sb_cpx_times(power, power);
+        end.value = sb_cpx_times(end.value, power);
     }
 }
 
@@ -52,7 +57,6 @@ struct moment sb_ear_line_at(const sb_track *track, const sb_line *line, const s
     };
 }
 
-/* A foreign line between two partials is in the bands of both: it counts in the nearer's. */
 bool sb_ear_line_counts(const sb_track *track, size_t j, double spacing_hz) {
     return fabs(track->lines[j].hz - track->lines[0].hz) < 0.5 * spacing_hz;
 }
@@ -82,11 +86,12 @@ static void continue_sound(sb_ear *ear, double spacing_hz, double span_s, size_t
             if (!sb_ear_line_counts(track, j, spacing_hz))
                 continue;
             double last_s = span_s - 1.0 / ear->rate_hz;
-            struct moment ends[2] = {sb_ear_line_at(track, &track->lines[j], &now->glide, 0.0),
-                                     sb_ear_line_at(track, &track->lines[j], &now->glide, last_s)};
-            ends[0].hz = -ends[0].hz;
-            ends[0].growth_per_s = -ends[0].growth_per_s;
-            continue_line(ends, ear->rate_hz, ear->before, ear->after, n);
+            struct moment first = sb_ear_line_at(track, &track->lines[j], &now->glide, 0.0);
+            struct moment last = sb_ear_line_at(track, &track->lines[j], &now->glide, last_s);
+            first.hz = -first.hz;
+            first.growth_per_s = -first.growth_per_s;
+            continue_line(first, ear->rate_hz, ear->before, n);
+            continue_line(last, ear->rate_hz, ear->after, n);
         }
     }
     fade(ear->before, n);

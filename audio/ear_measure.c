@@ -5,7 +5,9 @@
 #include "audio/joint.h"
 #include "core/pitch.h"
 
-enum { GIVE_UP_AFTER = 6, GLIDE_ROUNDS = 3, MENDING_TURNS = 3, MENDING_ROUNDS = 3 };
+enum { GIVE_UP_AFTER = 6, GLIDE_ROUNDS = 3, SOLVED_EACH = 10, SOLVED_EVERY = 3 };
+/* Of an overloaded note: see sb_ear_measure_mended. */
+enum { MENDING_TURNS = 3, MENDING_ROUNDS = 3 };
 
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
@@ -35,6 +37,11 @@ static void note_point(sb_ear *ear, size_t i) {
         .left_out = !(std_hz < 0.03 * track->hz) || track->lines[0].decay_per_s > FASTEST_PER_S};
 }
 
+/* One partial more hardly betters a series of many. */
+static bool is_to_be_solved(size_t n) {
+    return n >= 3 && (n < SOLVED_EACH || n % SOLVED_EVERY == 0);
+}
+
 /* Follows the series upward, refining it by what has been found so far. */
 static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
     double f0 = guess->f0_hz, b = guess->inharmonicity;
@@ -56,8 +63,8 @@ static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
         silent = number > guess->highest ? silent : 0;
         note_point(ear, ear->now.n_tracks++);
         sb_series_fit fit;
-        if (ear->now.n_tracks >= 3 && sb_series_solve(ear->now.points, ear->now.n_tracks, &fit) &&
-            fit.used >= 3) {
+        if (is_to_be_solved(ear->now.n_tracks) &&
+            sb_series_solve(ear->now.points, ear->now.n_tracks, &fit) && fit.used >= 3) {
             f0 = fit.f0_hz;
             b = fit.inharmonicity;
         }
@@ -89,13 +96,19 @@ static bool glides(const sb_ear *ear) {
     return fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > SLIGHT_GLIDE_CENTS;
 }
 
+/* Lines that were left over change what the partials' phases say of the glide; where none was, and
+ * no glide to be turned out of the bands, it has been estimated from just these. */
 static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span_s) {
+    bool changed = ear->now.glide.gamma != 0;
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         double hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, ear->now.tracks[i].number);
-        sb_track_add_lines(&ear->now.tracks[i], ear->spectrum, hz, fmax(0.004 * hz, 0.8 / span_s),
-                           !glides(ear));
+        changed |= sb_track_add_lines(&ear->now.tracks[i], ear->spectrum, hz,
+                                      fmax(0.004 * hz, 0.8 / span_s), !glides(ear));
     }
-    renote(ear);
+    if (changed)
+        take_glide_out(ear);
+    else
+        renote(ear);
 }
 
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
@@ -121,7 +134,6 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
         return false;
     explain_leftovers(ear, fit, span_s);
-    take_glide_out(ear);
     if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
         renote(ear);
     return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
@@ -168,7 +180,6 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
         return true;
     take_glide_out(ear);
     explain_leftovers(ear, fit, span_s);
-    take_glide_out(ear);
     if (!sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
         for (size_t i = 0; i < ear->now.n_tracks; i++)
             sb_track_put_plucked_first(&ear->now.tracks[i]);

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "audio/cpx.h"
+#include "audio/lanes.h"
 #include "audio/reading.h"
 #include "core/pitch.h"
 
@@ -161,33 +162,40 @@ static sb_cpx turned(double size, double angle) {
     return number;
 }
 
-/* Columns of one sample: the model's derivatives by the unknowns, own then shared. */
-static sb_cpx differentiate(const struct fit *fit, const struct strand *strand, size_t m,
-                            sb_cpx column[LOCAL + SHARED]) {
-    const double *x = strand->x;
-    double since = (double)m * strand->step_s, turn = SB_TWO_PI * strand->hz;
-    double ahead = strand->unit[m][0], slope = strand->unit[m][1];
-    double glide = turn * (fit->shared[GAMMA] * ahead - strand->ahead_s[m]);
-    double angle1 = x[W] * since + glide;
-    sb_cpx e1 = turned(exp(-x[D1] * since), angle1), e2 = {0, 0};
-    sb_cpx one = sb_cpx_times((sb_cpx){x[A1], x[B1]}, e1), two = {0, 0};
-    if (fit->locals == LOCAL) {
-        e2 = turned(exp(-x[D2] * since), angle1 + turn * fit->shared[DETUNE] * since);
-        two = sb_cpx_times((sb_cpx){x[A2], x[B2]}, e2);
+/* A strand's model at its samples: its derivatives by the unknowns, own then shared, and what it
+ * leaves of the samples. */
+struct columns {
+    sb_cpx by[LOCAL + SHARED][POINTS], rest[POINTS];
+};
+
+static void differentiate(const struct fit *fit, const struct strand *strand,
+                          struct columns *column) {
+    const double *x = strand->x, turn = SB_TWO_PI * strand->hz;
+    for (size_t m = 0; m < strand->n; m++) {
+        double since = (double)m * strand->step_s;
+        double ahead = strand->unit[m][0], slope = strand->unit[m][1];
+        double glide = turn * (fit->shared[GAMMA] * ahead - strand->ahead_s[m]);
+        double angle1 = x[W] * since + glide;
+        sb_cpx e1 = turned(exp(-x[D1] * since), angle1), e2 = {0, 0};
+        sb_cpx one = sb_cpx_times((sb_cpx){x[A1], x[B1]}, e1), two = {0, 0};
+        if (fit->locals == LOCAL) {
+            e2 = turned(exp(-x[D2] * since), angle1 + turn * fit->shared[DETUNE] * since);
+            two = sb_cpx_times((sb_cpx){x[A2], x[B2]}, e2);
+        }
+        sb_cpx both = {one.re + two.re, one.im + two.im}, spun = {-both.im, both.re};
+        double bent = turn * fit->shared[GAMMA] * slope;
+        column->by[A1][m] = e1;
+        column->by[B1][m] = (sb_cpx){-e1.im, e1.re};
+        column->by[D1][m] = (sb_cpx){-since * one.re, -since * one.im};
+        column->by[W][m] = (sb_cpx){since * spun.re, since * spun.im};
+        column->by[A2][m] = e2;
+        column->by[B2][m] = (sb_cpx){-e2.im, e2.re};
+        column->by[D2][m] = (sb_cpx){-since * two.re, -since * two.im};
+        column->by[LOCAL + GAMMA][m] = (sb_cpx){turn * ahead * spun.re, turn * ahead * spun.im};
+        column->by[LOCAL + SCALE][m] = (sb_cpx){bent * spun.re, bent * spun.im};
+        column->by[LOCAL + DETUNE][m] = (sb_cpx){-turn * since * two.im, turn * since * two.re};
+        column->rest[m] = (sb_cpx){strand->z[m].re - both.re, strand->z[m].im - both.im};
     }
-    sb_cpx both = {one.re + two.re, one.im + two.im}, spun = {-both.im, both.re};
-    column[A1] = e1;
-    column[B1] = (sb_cpx){-e1.im, e1.re};
-    column[D1] = (sb_cpx){-since * one.re, -since * one.im};
-    column[W] = (sb_cpx){since * spun.re, since * spun.im};
-    column[A2] = e2;
-    column[B2] = (sb_cpx){-e2.im, e2.re};
-    column[D2] = (sb_cpx){-since * two.re, -since * two.im};
-    column[LOCAL + GAMMA] = (sb_cpx){turn * ahead * spun.re, turn * ahead * spun.im};
-    double bent = turn * fit->shared[GAMMA] * slope;
-    column[LOCAL + SCALE] = (sb_cpx){bent * spun.re, bent * spun.im};
-    column[LOCAL + DETUNE] = (sb_cpx){-turn * since * two.im, turn * since * two.re};
-    return both;
 }
 
 /* A decay beside that of the first line: what other strings do, not what is known. */
@@ -221,22 +229,30 @@ static double prior_cost(const struct fit *fit) {
     return cost;
 }
 
-static void accumulate(struct fit *fit, struct strand *strand, const sb_cpx column[], sb_cpx rest) {
+/* Real part of <a, b>. */
+static double across(const sb_cpx a[], const sb_cpx b[], size_t n) {
+    sb_pair sum = {0, 0};
+    for (size_t m = 0; m < n; m++)
+        sum += sb_pair_load((const double *)&a[m]) * sb_pair_load((const double *)&b[m]);
+    return sum[0] + sum[1];
+}
+
+/* A strand's equations, and its part of those of the shared unknowns. */
+static void accumulate(struct fit *fit, struct strand *strand, const struct columns *column) {
     double w = strand->weight;
+    size_t n = strand->n;
     size_t shared = fit->locals == LOCAL ? SHARED : DETUNE; /* one line has nothing to be off */
     for (size_t p = 0; p < fit->locals; p++) {
-        strand->g[p] += w * (column[p].re * rest.re + column[p].im * rest.im);
+        strand->g[p] = w * across(column->by[p], column->rest, n);
         for (size_t q = 0; q <= p; q++)
-            strand->h[p][q] += w * (column[p].re * column[q].re + column[p].im * column[q].im);
+            strand->h[p][q] = w * across(column->by[p], column->by[q], n);
         for (size_t s = 0; s < shared; s++)
-            strand->c[p][s] +=
-                w * (column[p].re * column[LOCAL + s].re + column[p].im * column[LOCAL + s].im);
+            strand->c[p][s] = w * across(column->by[p], column->by[LOCAL + s], n);
     }
     for (size_t s = 0; s < shared; s++) {
-        const sb_cpx *a = &column[LOCAL + s];
-        fit->g[s] += w * (a->re * rest.re + a->im * rest.im);
-        for (size_t u = 0; u < shared; u++)
-            fit->h[s][u] += w * (a->re * column[LOCAL + u].re + a->im * column[LOCAL + u].im);
+        fit->g[s] += w * across(column->by[LOCAL + s], column->rest, n);
+        for (size_t u = 0; u <= s; u++)
+            fit->h[s][u] += w * across(column->by[LOCAL + s], column->by[LOCAL + u], n);
     }
 }
 
@@ -258,6 +274,7 @@ static void add_priors(struct fit *fit) {
 
 /* Cost, and the normal equations round the present unknowns. */
 static double linearise(struct fit *fit) {
+    struct columns column;
     double cost = prior_cost(fit);
     tabulate(fit);
     memset(fit->h, 0, sizeof fit->h);
@@ -267,12 +284,9 @@ static double linearise(struct fit *fit) {
         memset(strand->h, 0, sizeof strand->h);
         memset(strand->c, 0, sizeof strand->c);
         memset(strand->g, 0, sizeof strand->g);
-        for (size_t m = 0; m < strand->n; m++) {
-            sb_cpx column[LOCAL + SHARED], model = differentiate(fit, strand, m, column);
-            sb_cpx rest = {strand->z[m].re - model.re, strand->z[m].im - model.im};
-            cost += strand->weight * (rest.re * rest.re + rest.im * rest.im);
-            accumulate(fit, strand, column, rest);
-        }
+        differentiate(fit, strand, &column);
+        cost += strand->weight * across(column.rest, column.rest, strand->n);
+        accumulate(fit, strand, &column);
     }
     add_priors(fit);
     return cost;
@@ -421,14 +435,12 @@ static void remove_part(sb_cpx from[], const sb_cpx unit[], size_t n) {
  * noise; its amplitude goes to *amplitude. What the first line could take up by itself does
  * not count. */
 static double second_gain(const struct fit *fit, struct strand *strand, sb_cpx *amplitude) {
-    sb_cpx e1[POINTS], slope[POINTS], e2[POINTS], rest[POINTS];
+    struct columns column;
+    sb_cpx *e1 = column.by[A1], *slope = column.by[W], *e2 = column.by[A2];
+    differentiate(fit, strand, &column);
     for (size_t m = 0; m < strand->n; m++) {
-        sb_cpx column[LOCAL + SHARED], model = differentiate(fit, strand, m, column);
         double apart = SB_TWO_PI * strand->hz * fit->shared[DETUNE] * (double)m * strand->step_s;
-        e1[m] = column[A1];
-        e2[m] = sb_cpx_times(column[A1], (sb_cpx){cos(apart), sin(apart)});
-        slope[m] = (sb_cpx){column[W].re, column[W].im};
-        rest[m] = (sb_cpx){strand->z[m].re - model.re, strand->z[m].im - model.im};
+        e2[m] = sb_cpx_times(e1[m], (sb_cpx){cos(apart), sin(apart)});
     }
     double whole = dot(e2, e2, strand->n).re;
     remove_part(slope, e1, strand->n);
@@ -438,7 +450,7 @@ static double second_gain(const struct fit *fit, struct strand *strand, sb_cpx *
     *amplitude = (sb_cpx){0, 0};
     if (!(left > 1e-3 * whole))
         return 0.0;
-    sb_cpx found = dot(e2, rest, strand->n);
+    sb_cpx found = dot(e2, column.rest, strand->n);
     *amplitude = (sb_cpx){found.re / left, found.im / left};
     return strand->weight * (found.re * found.re + found.im * found.im) / left;
 }

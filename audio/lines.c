@@ -239,6 +239,45 @@ void sb_lines_subtract(const sb_band *band, const sb_line lines[], size_t n, dou
     }
 }
 
+/* One line seen through the bins of a transform, from one to the next: z = exp(lambda step) under
+ * the bin's own turn, and z^n. */
+struct seen {
+    sb_cpx size, z, end;
+};
+
+/* size (1 - z^n) / (1 - z), the sum over the band. */
+static sb_cpx line_sum(const struct seen *line, size_t n) {
+    sb_cpx below = {1.0 - line->z.re, -line->z.im};
+    if (sb_cpx_power(below) < 1e-16)
+        return (sb_cpx){(double)n * line->size.re, (double)n * line->size.im};
+    sb_cpx above = {1.0 - line->end.re, -line->end.im};
+    return cdiv(sb_cpx_times(line->size, above), below);
+}
+
+void sb_lines_periodogram(const sb_band *band, const sb_line lines[], size_t n, sb_bins bins,
+                          size_t reach, double power[]) {
+    struct seen seen[SB_LINES_MAX];
+    double count = (double)band->n, bin = -SB_TWO_PI / (double)bins.size,
+           first = -bin * (double)reach;
+    sb_cpx turn = {cos(bin), sin(bin)}, turn_end = {cos(bin * count), sin(bin * count)};
+    sb_cpx start = {cos(first), sin(first)}, end = {cos(first * count), sin(first * count)};
+    for (size_t i = 0; i < n; i++)
+        seen[i] =
+            (struct seen){.size = {lines[i].re, lines[i].im},
+                          .z = sb_cpx_times(factor_of(&lines[i], band->step_s), start),
+                          .end = sb_cpx_times(factor_of(&lines[i], band->step_s * count), end)};
+    for (size_t j = 0; j <= 2 * reach; j++) {
+        size_t at = 2 * (j < reach ? bins.size + j - reach : j - reach);
+        sb_cpx rest = {(double)bins.at[at], (double)bins.at[at + 1]};
+        for (size_t i = 0; i < n; i++) {
+            add_scaled(&rest, line_sum(&seen[i], band->n), -1.0);
+            seen[i].z = sb_cpx_times(seen[i].z, turn);
+            seen[i].end = sb_cpx_times(seen[i].end, turn_end);
+        }
+        power[j] = sb_cpx_power(rest) / count;
+    }
+}
+
 /* Moves lines along the slopes u in s = 2t/T - 1, which are u 2/T in t. Returns the largest
  * change, in radians over half the band. */
 static double move(const sb_line from[], size_t n, const sb_cpx slopes[], double share,

@@ -36,6 +36,12 @@ double sb_line_early_energy(double re, double im, double decay_per_s);
  * normal equations are singular, or no convergence): the lines are then unusable. */
 bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n);
 
+/* Periodogram |sum_k r_k e^(-2 pi i jk/size)|^2 / band->n of what the lines leave of the band, for
+ * j = -reach..reach, to power[0..2 reach]. bins: of the band as it is; what the lines add to them
+ * is worked out, not transformed. */
+void sb_lines_periodogram(const sb_band *band, const sb_line lines[], size_t n, sb_bins bins,
+                          size_t reach, double power[]);
+
 /* What lines[0..n-1] leave of the band, to re[] and im[], band->n each. */
 void sb_lines_subtract(const sb_band *band, const sb_line lines[], size_t n, double re[],
                        double im[]);

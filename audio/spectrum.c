@@ -8,8 +8,16 @@
 
 #include "core/pitch.h"
 
-/* The longest is enough for the ear's longest window, continued, at its highest rate. */
-enum { PLANS = 10, SMALLEST = 4096 };
+/* Samples of a band for which there are transforms, and so sizes of the long ones in steps of the
+ * decimation: products of 2, 3 and 5 of which KissFFT makes short work (a high power of 2 or 3 is
+ * slower than the next size). */
+static const size_t SIZES[] = {32,  36,   40,   50,   60,   64,   72,   80,   90,  100,
+                               120, 128,  150,  160,  180,  200,  240,  250,  270, 300,
+                               320, 360,  400,  450,  500,  540,  600,  640,  720, 800,
+                               900, 1000, 1080, 1200, 1350, 1440, 1600, 1800, 2000};
+/* PLANS: sizes up to what the ear's longest window, continued, needs at any rate. SHORT: of bands
+ * below it a finer transform costs next to nothing. */
+enum { PLANS = 36, SHORT = 300, PARTS = 3, ALIGNED = 16 };
 
 /* Width of the filter's flat part and of its Gaussian slope, as shares of the room that
  * the neighbour leaves. At 3.5 slopes the filter is down by 126 dB. */
@@ -19,10 +27,14 @@ struct filter {
 static const struct filter NARROW = {0.28, 0.20}, /* a short response: little to cut off */
     BROAD = {0.40, 0.16};
 
+/* Memory is set aside for all plans, but they are made there when first needed. */
 struct plan {
-    size_t size, bins_kept; /* bins a band keeps = length of the short transforms */
+    size_t size, bins_kept; /* bins that a band keeps */
+    size_t wide;            /* bins of a band's own transform */
+    char *memory;
+    size_t bytes[PARTS];
     kiss_fftr_cfg forward;
-    kiss_fft_cfg band_inverse, band_forward, fine_forward;
+    kiss_fft_cfg band_inverse, band_forward;
 };
 
 /* What a filter lets through, by the distance in bins from its centre. */
@@ -35,7 +47,7 @@ struct gains {
 struct sb_spectrum {
     double rate_hz;
     size_t max_samples, size_max, decimation;
-    struct plan plans[PLANS]; /* made when first needed: sizes double from SMALLEST */
+    struct plan plans[PLANS];
     size_t n_plans;
     const struct plan *plan; /* of the loaded note */
     size_t n, n_before;      /* samples of the note, and those that lead to it */
@@ -43,13 +55,8 @@ struct sb_spectrum {
     float *padded;
     kiss_fft_cpx *bins;
     kiss_fft_cpx *short_in, *short_out;
-    double *periodogram;
     struct gains gains; /* of the last band: most have the same room */
 };
-
-static size_t plan_size(size_t index) {
-    return (size_t)SMALLEST << index;
-}
 
 /* A band is kept at about 190 Hz, a power of two below the note's rate. */
 static size_t band_decimation(double rate_hz) {
@@ -59,16 +66,39 @@ static size_t band_decimation(double rate_hz) {
     return decimation;
 }
 
-static sb_status make_plan(struct plan *plan, size_t size, size_t decimation) {
-    plan->size = size;
-    plan->bins_kept = size / decimation;
-    plan->forward = kiss_fftr_alloc((int)size, 0, NULL, NULL);
-    plan->band_inverse = kiss_fft_alloc((int)plan->bins_kept, 1, NULL, NULL);
-    plan->band_forward = kiss_fft_alloc((int)plan->bins_kept, 0, NULL, NULL);
-    plan->fine_forward = kiss_fft_alloc((int)plan->bins_kept * 2, 0, NULL, NULL);
-    return plan->forward && plan->band_inverse && plan->band_forward && plan->fine_forward
-               ? SB_OK
-               : SB_E_MEMORY;
+/* The smallest size that holds so many. */
+static size_t size_for(size_t wanted) {
+    size_t i = 0;
+    while (SIZES[i] < wanted)
+        i++;
+    return SIZES[i];
+}
+
+static sb_status reserve(struct plan *plan, size_t kept, size_t decimation) {
+    size_t *bytes = plan->bytes, total = 0;
+    plan->bins_kept = kept;
+    plan->size = kept * decimation;
+    plan->wide = size_for(kept < SHORT ? 2 * kept : kept + kept / 3);
+    (void)kiss_fftr_alloc((int)plan->size, 0, NULL, &bytes[0]);
+    (void)kiss_fft_alloc((int)kept, 1, NULL, &bytes[1]);
+    (void)kiss_fft_alloc((int)plan->wide, 0, NULL, &bytes[2]);
+    for (size_t i = 0; i < PARTS; i++) {
+        bytes[i] = (bytes[i] + ALIGNED - 1) / ALIGNED * ALIGNED;
+        total += bytes[i];
+    }
+    plan->memory = malloc(total);
+    return plan->memory ? SB_OK : SB_E_MEMORY;
+}
+
+static void make_plan(struct plan *plan) {
+    size_t bytes[PARTS];
+    char *memory = plan->memory;
+    memcpy(bytes, plan->bytes, sizeof bytes);
+    plan->forward = kiss_fftr_alloc((int)plan->size, 0, memory, &bytes[0]);
+    memory += plan->bytes[0];
+    plan->band_inverse = kiss_fft_alloc((int)plan->bins_kept, 1, memory, &bytes[1]);
+    memory += plan->bytes[1];
+    plan->band_forward = kiss_fft_alloc((int)plan->wide, 0, memory, &bytes[2]);
 }
 
 sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out) {
@@ -78,23 +108,23 @@ sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out)
     spectrum->rate_hz = rate_hz;
     spectrum->max_samples = max_samples;
     spectrum->decimation = band_decimation(rate_hz);
+    size_t short_max = SIZES[0];
     sb_status status = SB_OK;
     do {
-        size_t size = plan_size(spectrum->n_plans);
-        status = make_plan(&spectrum->plans[spectrum->n_plans++], size, spectrum->decimation);
-        spectrum->size_max = size;
+        struct plan *plan = &spectrum->plans[spectrum->n_plans];
+        status = reserve(plan, SIZES[spectrum->n_plans++], spectrum->decimation);
+        spectrum->size_max = plan->size;
+        short_max = plan->wide > short_max ? plan->wide : short_max;
     } while (status == SB_OK && spectrum->n_plans < PLANS && spectrum->size_max < max_samples);
     if (spectrum->max_samples > spectrum->size_max)
         spectrum->max_samples = spectrum->size_max;
-    size_t short_max = 2 * spectrum->size_max / spectrum->decimation;
     spectrum->padded = malloc(spectrum->size_max * sizeof(float));
     spectrum->bins = malloc((spectrum->size_max / 2 + 1) * sizeof(kiss_fft_cpx));
     spectrum->short_in = malloc(short_max * sizeof(kiss_fft_cpx));
     spectrum->short_out = malloc(short_max * sizeof(kiss_fft_cpx));
-    spectrum->periodogram = malloc(short_max * sizeof(double));
-    spectrum->gains.at = malloc((short_max / 4 + 1) * sizeof(float));
+    spectrum->gains.at = malloc((short_max / 2 + 1) * sizeof(float));
     if (status != SB_OK || !spectrum->gains.at || !spectrum->padded || !spectrum->bins ||
-        !spectrum->short_in || !spectrum->short_out || !spectrum->periodogram) {
+        !spectrum->short_in || !spectrum->short_out) {
         sb_spectrum_free(spectrum);
         return SB_E_MEMORY;
     }
@@ -105,17 +135,12 @@ sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out)
 void sb_spectrum_free(sb_spectrum *spectrum) {
     if (!spectrum)
         return;
-    for (size_t i = 0; i < spectrum->n_plans; i++) {
-        kiss_fftr_free(spectrum->plans[i].forward);
-        kiss_fft_free(spectrum->plans[i].band_inverse);
-        kiss_fft_free(spectrum->plans[i].band_forward);
-        kiss_fft_free(spectrum->plans[i].fine_forward);
-    }
+    for (size_t i = 0; i < spectrum->n_plans; i++)
+        free(spectrum->plans[i].memory);
     free(spectrum->padded);
     free(spectrum->bins);
     free(spectrum->short_in);
     free(spectrum->short_out);
-    free(spectrum->periodogram);
     free(spectrum->gains.at);
     free(spectrum);
 }
@@ -126,6 +151,8 @@ static bool choose_plan(sb_spectrum *spectrum, size_t n) {
         index++;
     if (spectrum->plans[index].size < n)
         return false;
+    if (!spectrum->plans[index].forward)
+        make_plan(&spectrum->plans[index]);
     spectrum->plan = &spectrum->plans[index];
     return true;
 }
@@ -272,20 +299,12 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
     return 2.0 * sum / (size * fmax((double)spectrum->n, 1.0));
 }
 
-const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], const double im[],
-                                      size_t n, bool fine, size_t *size) {
+sb_bins sb_spectrum_of_band(sb_spectrum *spectrum, const sb_band *band) {
     const struct plan *plan = spectrum->plan;
-    *size = fine ? plan->bins_kept * 2 : plan->bins_kept;
-    size_t filled = n < *size ? n : *size;
+    size_t filled = band->n < plan->wide ? band->n : plan->wide;
     for (size_t k = 0; k < filled; k++)
-        spectrum->short_in[k] = (kiss_fft_cpx){(float)re[k], (float)im[k]};
-    memset(spectrum->short_in + filled, 0, (*size - filled) * sizeof *spectrum->short_in);
-    kiss_fft(fine ? plan->fine_forward : plan->band_forward, spectrum->short_in,
-             spectrum->short_out);
-    double count = (double)(n ? n : 1);
-    for (size_t j = 0; j < *size; j++) {
-        double r = (double)spectrum->short_out[j].r, i = (double)spectrum->short_out[j].i;
-        spectrum->periodogram[j] = (r * r + i * i) / count;
-    }
-    return spectrum->periodogram;
+        spectrum->short_in[k] = (kiss_fft_cpx){(float)band->re[k], (float)band->im[k]};
+    memset(spectrum->short_in + filled, 0, (plan->wide - filled) * sizeof *spectrum->short_in);
+    kiss_fft(plan->band_forward, spectrum->short_in, spectrum->short_out);
+    return (sb_bins){plan->wide, &spectrum->short_out[0].r};
 }

@@ -63,10 +63,14 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
 /* Mean square of the loaded note's sound between two frequencies. */
 double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_hz);
 
-/* Periodogram |sum_k z_k e^(-2 pi i jk/size)|^2 / n of a band's samples, zero-padded to
- * *size bins, twice as many if fine, bin j at frequency j/(size step_s), the upper half
- * negative. The array belongs to the spectrum and holds until the next call. */
-const double *sb_spectrum_periodogram(sb_spectrum *spectrum, const double re[], const double im[],
-                                      size_t n, bool fine, size_t *size);
+/* A band's own transform: sum_k z_k e^(-2 pi i jk/size) of its samples z_k, zero-padded to at least
+ * a third more than there are, bin j at frequency j/(size step_s), the upper half negative. */
+typedef struct {
+    size_t size;
+    const float *at; /* real and imaginary parts by turns */
+} sb_bins;
+
+/* They belong to the spectrum and hold until the next call. */
+sb_bins sb_spectrum_of_band(sb_spectrum *spectrum, const sb_band *band);
 
 #endif

@@ -11,6 +11,7 @@
 static const double LEAST_ENERGY_SNR = 18.0;
 /* A further line must stand this far above the residual's mean power; chance 1e-3. */
 static const double LEFTOVER_SNR = 12.0;
+static const double SEARCHED_SHARE = 1.2; /* so far off the centre, in flat widths */
 static const double PLANES_CENTS = 5.0;
 /* And leave so much less than there was, or it mends what is no sum of lines. */
 static const double LEAST_WORTH = 4.0;
@@ -33,47 +34,54 @@ static void turn_band(sb_band *band, double hz, const sb_glide *from, const sb_g
 
 /* ---- fitting one band ---- */
 
-static double bin_to_hz(const sb_band *band, size_t j, size_t size) {
-    double offset = j < size / 2 ? (double)j : (double)j - (double)size;
-    return offset / ((double)size * band->step_s);
+/* Of the periodogram of what lines leave of a band, the bins round its centre: power[reach + j]
+ * at j bin_hz. */
+struct view {
+    sb_bins bins;       /* of the whole band */
+    size_t reach, flat; /* bins either side of the centre, and those in the flat part */
+    double bin_hz, power[2 * SB_BAND_MAX];
+};
+
+static void open_view(struct view *view, sb_spectrum *spectrum, const sb_band *band,
+                      double reach_hz) {
+    view->bins = sb_spectrum_of_band(spectrum, band);
+    view->bin_hz = 1.0 / ((double)view->bins.size * band->step_s);
+    size_t most = (view->bins.size < 2 * SB_BAND_MAX ? view->bins.size : 2 * SB_BAND_MAX) / 2 - 1;
+    view->reach = (size_t)fmin(fmax(reach_hz, band->pass_hz) / view->bin_hz + 1.0, (double)most);
+    view->flat = (size_t)fmin(band->pass_hz / view->bin_hz, (double)most);
 }
 
-/* Strongest bin of a periodogram within reach of hz (from the centre); its power in *power. */
-static double strongest(const sb_band *band, const double power[], size_t size, double hz,
-                        double reach_hz, double *top) {
-    double best_hz = hz;
+static void look(struct view *view, const sb_track *track) {
+    sb_lines_periodogram(&track->band, track->lines, track->n_lines, view->bins, view->reach,
+                         view->power);
+}
+
+/* Where the strongest bin within reach of hz (from the centre) has its summit, by a parabola; the
+ * summit's power in *top. */
+static double strongest(const struct view *view, double hz, double reach_hz, double *top) {
+    double last = (double)view->reach - 1.0;
+    long from = (long)fmax(ceil((hz - reach_hz) / view->bin_hz), -last);
+    long to = (long)fmin(floor((hz + reach_hz) / view->bin_hz), last), best = from;
+    const double *at = view->power + view->reach;
     *top = 0;
-    double bin_hz = 1.0 / ((double)size * band->step_s);
-    long first = (long)ceil((hz - reach_hz) / bin_hz), last = (long)floor((hz + reach_hz) / bin_hz);
-    for (long b = first; b <= last; b++) {
-        size_t j = (size_t)((b % (long)size + (long)size) % (long)size);
-        if (power[j] > *top)
-            *top = power[j], best_hz = (double)b * bin_hz;
-    }
-    return best_hz;
+    if (from > to)
+        return hz;
+    for (long j = from; j <= to; j++)
+        best = at[j] > at[best] ? j : best;
+    double left = at[best - 1], right = at[best + 1], curve = left - 2.0 * at[best] + right;
+    bool summit = left < at[best] && right < at[best];
+    double shift = summit ? 0.5 * (left - right) / curve : 0.0;
+    *top = at[best] - 0.25 * (left - right) * shift;
+    return ((double)best + shift) * view->bin_hz;
 }
 
-/* Noise variance from the median of the residual's periodogram over the flat part: the
- * median of an exponential variate is ln 2 times its mean, and lines left over hardly
- * move it. */
-static double median_noise(const sb_band *band, const double power[], size_t size) {
+/* Noise variance from the median of a view's flat part: the median of an exponential variate is
+ * ln 2 times its mean, and lines left over hardly move it. */
+static double median_noise(const struct view *view) {
     double sorted[2 * SB_BAND_MAX];
-    size_t above = 0, most = (size < 2 * SB_BAND_MAX ? size : 2 * SB_BAND_MAX) / 2 - 1;
-    while (above < most && bin_to_hz(band, above + 1, size) <= band->pass_hz)
-        above++;
-    size_t n = 2 * above + 1; /* the bins below the centre are the last */
-    memcpy(sorted, power, (above + 1) * sizeof power[0]);
-    memcpy(sorted + above + 1, power + size - above, above * sizeof power[0]);
+    size_t n = 2 * view->flat + 1;
+    memcpy(sorted, view->power + view->reach - view->flat, n * sizeof sorted[0]);
     return sb_kth_smallest(sorted, n, n / 2) / 0.6931471805599453;
-}
-
-/* Of what track->lines leave of the band. */
-static double noise_round(sb_spectrum *spectrum, const sb_track *track) {
-    double re[SB_BAND_MAX], im[SB_BAND_MAX];
-    size_t size;
-    sb_lines_subtract(&track->band, track->lines, track->n_lines, re, im);
-    const double *power = sb_spectrum_periodogram(spectrum, re, im, track->band.n, false, &size);
-    return median_noise(&track->band, power, size);
 }
 
 static double start_decay(const sb_band *band) {
@@ -100,9 +108,20 @@ static void summarise(sb_track *track, double noise) {
     track->energy_snr = line_energy(&track->band, &track->lines[0]) / track->noise;
 }
 
+/* Takes the noise round the lines, and returns where another line stands out of it most: then
+ * track->complete is false. */
+static double hear(sb_track *track, struct view *view) {
+    double top, hz;
+    look(view, track);
+    summarise(track, median_noise(view));
+    hz = strongest(view, 0, SEARCHED_SHARE * track->band.pass_hz, &top);
+    track->complete = !(top > LEFTOVER_SNR * track->noise);
+    return hz;
+}
+
 bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide, int number,
                     sb_track_aim aim) {
-    size_t size;
+    struct view view;
     double top;
     sb_band *band = &track->band;
     track->number = number;
@@ -111,10 +130,11 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     if (band->n < 12)
         return false;
     turn_band(band, aim.hz, &(sb_glide){0}, glide);
-    const double *power =
-        sb_spectrum_periodogram(spectrum, band->re, band->im, band->n, true, &size);
     double from_centre = aim.hz - band->centre_hz;
-    double hz = strongest(band, power, size, from_centre, aim.reach_hz, &top);
+    open_view(&view, spectrum, band,
+              fmax(fabs(from_centre) + aim.reach_hz, SEARCHED_SHARE * band->pass_hz));
+    look(&view, track);
+    double hz = strongest(&view, from_centre, aim.reach_hz, &top);
     sb_line line = {.hz = hz, .decay_per_s = start_decay(band)};
     if (!sb_lines_fit(band, &line, 1)) {
         line = (sb_line){.hz = hz, .decay_per_s = 0};
@@ -123,7 +143,7 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     }
     track->lines[0] = line;
     track->n_lines = 1;
-    summarise(track, noise_round(spectrum, track));
+    (void)hear(track, &view);
     bool stands_out =
         track->energy_snr > LEAST_ENERGY_SNR &&
         fabs(track->hz - aim.hz) < aim.reach_hz + 1.0 / (band->step_s * (double)band->n);
@@ -133,8 +153,11 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
 }
 
 void sb_track_hear_noise(sb_track *track, sb_spectrum *spectrum) {
-    if (track->n_lines > 0)
-        summarise(track, noise_round(spectrum, track));
+    struct view view;
+    if (track->n_lines == 0)
+        return;
+    open_view(&view, spectrum, &track->band, SEARCHED_SHARE * track->band.pass_hz);
+    (void)hear(track, &view);
 }
 
 static void put_first(sb_track *track, size_t line) {
@@ -187,41 +210,49 @@ static double energy_of(const double re[], const double im[], size_t n) {
     return sum;
 }
 
-void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
+bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz, bool both_planes) {
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
+    struct view view;
     sb_band *band = &track->band;
-    while (track->n_lines > 0) {
-        size_t n = track->n_lines, size;
-        double top;
-        sb_lines_subtract(band, track->lines, n, re, im);
-        const double *power = sb_spectrum_periodogram(spectrum, re, im, band->n, true, &size);
-        double noise = median_noise(band, power, size);
-        summarise(track, noise);
-        double hz = strongest(band, power, size, 0, band->pass_hz * 1.2, &top);
-        if (!(top > LEFTOVER_SNR * fmax(noise, 1e-20)) || n == SB_LINES_MAX ||
-            band->n < 8 * (n + 1))
-            return;
+    if (track->n_lines == 0 || track->complete)
+        return false;
+    size_t had = track->n_lines;
+    open_view(&view, spectrum, band, SEARCHED_SHARE * band->pass_hz);
+    for (;;) {
+        size_t n = track->n_lines;
+        double hz = hear(track, &view);
+        if (track->complete || n == SB_LINES_MAX || band->n < 8 * (n + 1))
+            break;
         sb_line lines[SB_LINES_MAX];
         memcpy(lines, track->lines, sizeof lines);
         lines[n] = (sb_line){.hz = hz, .decay_per_s = 0.5};
         if (!sb_lines_fit(band, lines, n + 1) || !lines_apart(band, lines, n + 1))
-            return;
+            break;
+        sb_lines_subtract(band, track->lines, n, re, im);
         double before = energy_of(re, im, band->n);
         sb_lines_subtract(band, lines, n + 1, re, im);
         if (before < LEAST_WORTH * energy_of(re, im, band->n) ||
             (!both_planes && same_place(track, &lines[n])))
-            return;
+            break;
         memcpy(track->lines, lines, sizeof lines);
         track->n_lines = n + 1;
         put_partial_first(track, predicted_hz, reach_hz);
     }
+    return track->n_lines > had;
+}
+
+static void copy_band(const sb_band *from, sb_band *to) {
+    memcpy(to, from, offsetof(sb_band, re));
+    memcpy(to->re, from->re, from->n * sizeof from->re[0]);
+    memcpy(to->im, from->im, from->n * sizeof from->im[0]);
 }
 
 void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide,
                         double spacing_hz) {
     sb_band band;
     sb_line lines[SB_LINES_MAX];
+    track->complete = false;
     sb_spectrum_band(spectrum, track->hz, spacing_hz, &band);
     turn_band(&band, track->hz, &(sb_glide){0}, glide);
     memcpy(lines, track->lines, sizeof lines);
@@ -229,9 +260,9 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
         lines[j].hz += track->band.centre_hz - band.centre_hz;
     if (!sb_lines_fit(&band, lines, track->n_lines))
         return;
-    track->band = band;
+    copy_band(&band, &track->band);
     memcpy(track->lines, lines, sizeof lines);
-    summarise(track, noise_round(spectrum, track));
+    sb_track_hear_noise(track, spectrum);
 }
 
 static double early_energy(const sb_line *line) {
@@ -253,6 +284,7 @@ void sb_track_put_plucked_first(sb_track *track) {
 void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {
     if (track->n_lines == 0 || (from->gamma == 0 && to->gamma == 0))
         return;
+    track->complete = false;
     turn_band(&track->band, track->hz, from, to);
     sb_line lines[SB_LINES_MAX];
     memcpy(lines, track->lines, sizeof lines);

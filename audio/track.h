@@ -55,6 +55,7 @@ typedef struct {
     sb_band band; /* glide taken out */
     sb_line lines[SB_LINES_MAX];
     size_t n_lines;    /* 0 = no usable line; lines[0] is the partial */
+    bool complete;     /* nothing but noise was left over when that was last taken */
     double noise;      /* variance of one complex band sample */
     double hz, hz_std; /* settled frequency and its standard error from noise alone */
     double energy_snr; /* energy of the partial over the noise variance */
@@ -74,8 +75,9 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
 
 /* Adds the lines that the first fit left over, while they are significant, and keeps as
  * the partial the strongest line within reach_hz of predicted_hz. Without both_planes none is added
- * so near to the partial that it might be its other plane: what a glide leaves looks like that. */
-void sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
+ * so near to the partial that it might be its other plane: what a glide leaves looks like that.
+ * Returns whether there were any. */
+bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz, bool both_planes);
 
 /* Cuts the band anew and fits the same lines to it; leaves all as it was where they do not fit. */
