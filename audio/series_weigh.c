@@ -23,7 +23,7 @@ static const double LOUDNESS_SHARE[LOUDNESSES] = {0.6, 0.25, 0.15};
 
 /* A body pulls partial 1 by more than a cent in 31 of 50 recorded notes, up to 8, once 17;
  * another partial seldom. Where one lies further off, so far. */
-static const double PULL_CENTS = 5.0, FIRST_PULLED_SHARE = 0.5, OTHER_PULLED_SHARE = 0.03;
+static const double PULL_CENTS = 5.0, FIRST_PULLED_SHARE = 0.5, OTHER_PULLED_SHARE = 0.1;
 
 /* ---- one set of assumptions, and the fit under it ---- */
 
@@ -52,8 +52,12 @@ static double square(double x) {
     return x * x;
 }
 
+static uint64_t bit(size_t i) {
+    return (uint64_t)1 << i;
+}
+
 static bool is_pulled(const struct assumed *as, size_t i) {
-    return as->pulled >> i & 1U;
+    return as->pulled & bit(i);
 }
 
 static double weight_of(const struct points *p, size_t i, const struct assumed *as) {
@@ -150,7 +154,7 @@ static void add_scatters(struct average *sum, const struct points *p, uint64_t p
     double scatters[SCATTERS], share = 1.0;
     share_out_scatters(scatters);
     for (size_t i = 0; i < p->n; i++)
-        share *= pulled >> i & 1U ? p->pulled_share[i] : 1.0 - p->pulled_share[i];
+        share *= pulled & bit(i) ? p->pulled_share[i] : 1.0 - p->pulled_share[i];
     for (size_t s = 0; s < SCATTERS; s++)
         for (size_t k = 0; k < LOUDNESSES; k++) {
             struct assumed as = {scatter_at(s), LOUDNESS[k], pulled,
@@ -185,13 +189,25 @@ static void write_points(const struct average *sum, const size_t at[], size_t ta
     }
 }
 
+/* Whether what the fit left out as pulled might as well be right: where partials are few, and where
+ * so many are left out that those kept may agree by chance. */
+static bool doubtful(const sb_series_point points[], size_t n) {
+    size_t usable = 0, pulled = 0;
+    for (size_t i = 0; i < n; i++) {
+        usable += !points[i].left_out || points[i].pulled;
+        pulled += points[i].pulled;
+    }
+    return usable <= FEW || 3 * pulled > usable;
+}
+
 static struct points points_of(const sb_series_point points[], size_t n, double b,
                                size_t at[POINTS_MAX]) {
     struct points p = {.first = sb_series_slope(1, b),
                        .prior_pull = SB_SERIES_PRIOR_B - b,
                        .prior = 1.0 / square(SB_SERIES_PRIOR_B_STD)};
+    bool all = doubtful(points, n);
     for (size_t i = 0; i < n && p.n < POINTS_MAX; i++) {
-        if (points[i].left_out && !points[i].pulled)
+        if (points[i].left_out && !(points[i].pulled && all))
             continue;
         double off = points[i].departure_cents / SB_CENTS_PER_LN;
         p.g[p.n] = sb_series_slope(points[i].number, b);
@@ -204,27 +220,39 @@ static struct points points_of(const sb_series_point points[], size_t n, double 
     return p;
 }
 
-/* Those that the fit left out may all be pulled, or none; and partial 1 besides. Of few, each
- * alone. */
+/* The one that lies furthest off of a set that is not empty. */
+static uint64_t furthest(const struct points *p, uint64_t of) {
+    size_t best = POINTS_MAX;
+    for (size_t i = 0; i < p->n; i++)
+        if (of & bit(i) && (best == POINTS_MAX || fabs(p->departure[i]) > fabs(p->departure[best])))
+            best = i;
+    return bit(best);
+}
+
+/* Those that the fit left out may be pulled, all or the ones that lie furthest off; and partial 1
+ * besides. Of few, each alone. */
 void sb_series_weigh(sb_series_point points[], size_t n, sb_series_fit *fit) {
     size_t at[POINTS_MAX];
     struct points p = points_of(points, n, fit->inharmonicity, at);
     struct average sum = {.top = -1e300};
-    uint64_t out = 0, first = 0;
+    uint64_t left = 0, pulled = 0, first = 0;
     for (size_t i = 0; i < p.n; i++) {
-        out |= points[at[i]].pulled ? (uint64_t)1 << i : 0U;
-        first |= points[at[i]].number == 1 ? (uint64_t)1 << i : 0U;
+        left |= points[at[i]].pulled ? bit(i) : 0U;
+        first |= points[at[i]].number == 1 ? bit(i) : 0U;
     }
-    add_scatters(&sum, &p, 0);
-    if (out)
-        add_scatters(&sum, &p, out);
-    if (first && first != out)
-        add_scatters(&sum, &p, first);
-    if ((out | first) != out && out)
-        add_scatters(&sum, &p, out | first);
     for (size_t i = 0; i < p.n && p.n <= FEW; i++)
-        if ((uint64_t)1 << i != out && (uint64_t)1 << i != first)
-            add_scatters(&sum, &p, (uint64_t)1 << i);
+        if (bit(i) != first && (!left || bit(i) != furthest(&p, left)))
+            add_scatters(&sum, &p, bit(i));
+    left &= ~first;
+    for (;;) {
+        add_scatters(&sum, &p, pulled);
+        if (first)
+            add_scatters(&sum, &p, pulled | first);
+        if (!left)
+            break;
+        uint64_t next = furthest(&p, left);
+        pulled |= next, left &= ~next;
+    }
     if (!(sum.total > 0))
         return;
     write_fit(&sum, fit);
