@@ -8,7 +8,8 @@
  *   - estimates a common extra scatter from the data by restricted maximum likelihood
  *     (Patterson & Thompson, Biometrika 58, 545, 1971) and weights each partial by
  *     1/(sigma_n^2 + scatter^2),
- *   - gives partials beyond four of their standard errors no weight, and names them.
+ *   - gives partials beyond four of their standard errors no weight, and names them;
+ *   - is averaged, at the end, over all that the departures leave possible (sb_series_weigh).
  *
  * Internal to audio/. Pure computation: no allocation.
  */
