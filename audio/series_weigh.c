@@ -68,7 +68,7 @@ static double weight_of(const struct points *p, size_t i, const struct assumed *
 /* The restricted likelihood (Patterson & Thompson, cited in the header), and the two unknowns
  * about the weighted means so that nothing cancels where one partial outweighs all. */
 static struct outcome fit_under(const struct points *p, const struct assumed *as) {
-    double w[POINTS_MAX], sum = 0, g_mean = 0, r_mean = 0, ln_weights = 0, product = 1.0;
+    double w[POINTS_MAX] = {0}, sum = 0, g_mean = 0, r_mean = 0, ln_weights = 0, product = 1.0;
     for (size_t i = 0; i < p->n; i++) {
         w[i] = weight_of(p, i, as);
         product *= w[i];
