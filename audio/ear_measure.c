@@ -111,6 +111,13 @@ static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span
         renote(ear);
 }
 
+static bool solve_and_weigh(sb_ear *ear, sb_series_fit *fit) {
+    if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
+        return false;
+    sb_series_weigh(ear->now.points, ear->now.n_tracks, fit);
+    return true;
+}
+
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
     ear->now.glide = (sb_glide){0};
     climb(ear, guess, span_s);
@@ -136,12 +143,12 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     explain_leftovers(ear, fit, span_s);
     if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
         renote(ear);
-    return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
+    return solve_and_weigh(ear, fit);
 }
 
 static bool fit_again(sb_ear *ear, sb_series_fit *fit) {
     renote(ear);
-    return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
+    return solve_and_weigh(ear, fit);
 }
 
 /* Mends and measures by turns. False where the ends cannot be seen: it stays as it was. */

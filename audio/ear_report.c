@@ -43,7 +43,8 @@ static unsigned company_of(const sb_ear *ear, const sb_track *track) {
 
 static unsigned flags_of(const sb_ear *ear, const sb_track *track, const sb_series_point *point) {
     unsigned flags = company_of(ear, track);
-    if (point->left_out && track->energy_snr >= WEAK_ENERGY_SNR)
+    bool off = point->pulled || (point->left_out && point->weight == 0);
+    if (off && track->energy_snr >= WEAK_ENERGY_SNR)
         flags |= SB_PARTIAL_PULLED;
     if (sb_hum_at(&ear->hum, track->hz, HUM_REACH_HZ))
         flags |= SB_PARTIAL_HUM;

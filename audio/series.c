@@ -7,7 +7,6 @@
 
 enum { START_POINTS = 16, ROUNDS = 8, POINTS_MAX = 64 };
 
-static const double PRIOR_B = 1e-4, PRIOR_B_STD = 6e-4;
 static const double MEDIAN_CHI_SQUARE = 0.455; /* of one degree of freedom */
 static const double USUAL_SCATTER_CENTS = 0.03;
 /* The noise alone lets partials depart so far beyond their errors, by chance. */
@@ -61,7 +60,7 @@ static void robust_start(const sb_series_point points[], size_t n, double *ln_f0
     size_t chosen[START_POINTS] = {0}, kept = best_points(points, n, chosen);
     const sb_series_point *first = &points[chosen[0]];
     double x[START_POINTS], y[START_POINTS], best = HUGE_VAL;
-    *b = kept < 3 ? PRIOR_B : 0.0;
+    *b = kept < 3 ? SB_SERIES_PRIOR_B : 0.0;
     *ln_f0 = log(first->hz / sb_series_hz(1.0, *b, first->number));
     if (kept < 3)
         return;
@@ -92,19 +91,19 @@ static double total_variance(const sb_series_point *point, double scatter) {
     return point->std_cents * point->std_cents + scatter * scatter;
 }
 
-static double slope_in_b(int number, double b) {
+double sb_series_slope(int number, double inharmonicity) {
     double x = (double)number * number;
-    return 0.5 * x / fmax(1.0 + b * x, 0.01);
+    return 0.5 * x / fmax(1.0 + inharmonicity * x, 0.01);
 }
 
 static struct system assemble(const sb_series_point points[], size_t n, double b, double scatter) {
-    double prior = 1.0 / (PRIOR_B_STD * PRIOR_B_STD);
-    struct system s = {0, 0, prior, 0, prior * (PRIOR_B - b)};
+    double prior = 1.0 / (SB_SERIES_PRIOR_B_STD * SB_SERIES_PRIOR_B_STD);
+    struct system s = {0, 0, prior, 0, prior * (SB_SERIES_PRIOR_B - b)};
     for (size_t i = 0; i < n; i++) {
         if (points[i].left_out)
             continue;
         double w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / total_variance(&points[i], scatter);
-        double g = slope_in_b(points[i].number, b);
+        double g = sb_series_slope(points[i].number, b);
         double r = points[i].departure_cents / SB_CENTS_PER_LN;
         s.a00 += w, s.a01 += w * g, s.a11 += w * g * g;
         s.b0 += w * r, s.b1 += w * g * r;
@@ -129,7 +128,7 @@ static void improve(sb_series_point points[], size_t n, double scatter, double *
 
 /* The part of a point's variance v that the fit does not take up. */
 static double left_free(const sb_series_point *point, const struct system *s, double b, double v) {
-    double g = slope_in_b(point->number, b), w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / v;
+    double g = sb_series_slope(point->number, b), w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / v;
     double det = s->a00 * s->a11 - s->a01 * s->a01;
     return 1.0 - w * (s->a11 - 2.0 * g * s->a01 + g * g * s->a00) / det;
 }
@@ -215,11 +214,11 @@ static size_t leave_out_pulled(sb_series_point points[], size_t n, double scatte
     return left;
 }
 
-static void report(sb_series_point points[], size_t n, double ln_f0, double b, double scatter,
+static void report(const sb_series_point points[], size_t n, double ln_f0, double b, double scatter,
                    sb_series_fit *fit) {
     struct system s = assemble(points, n, b, scatter);
     double det = s.a00 * s.a11 - s.a01 * s.a01;
-    double g1 = slope_in_b(1, b); /* ln f1 = ln f0 + ln(1 + B)/2 */
+    double g1 = sb_series_slope(1, b); /* ln f1 = ln f0 + ln(1 + B)/2 */
     double c0 = (s.a11 - g1 * s.a01) / det, c1 = (g1 * s.a00 - s.a01) / det;
     fit->f0_hz = exp(ln_f0);
     fit->inharmonicity = b;
@@ -228,26 +227,8 @@ static void report(sb_series_point points[], size_t n, double ln_f0, double b, d
     fit->inharmonicity_std = sqrt(fmax(s.a00 / det, 0.0));
     fit->scatter_cents = scatter;
     fit->used = 0;
-    double sum = 0;
-    for (size_t i = 0; i < n; i++) {
-        points[i].weight = 0;
-        if (points[i].left_out)
-            continue;
-        double w = SB_CENTS_PER_LN * SB_CENTS_PER_LN / total_variance(&points[i], scatter);
-        points[i].weight = fabs(w * (c0 + c1 * slope_in_b(points[i].number, b)));
-        sum += points[i].weight;
-        fit->used++;
-    }
-    double squares = 0;
-    for (size_t i = 0; i < n && sum > 0; i++) {
-        points[i].weight /= sum;
-        squares += points[i].weight * points[i].weight;
-    }
-    /* The scatter and the weights are themselves estimates from few, 1/squares being how many
-     * partials carry the pitch: by Student's distribution half of this, the other half found
-     * by notes of known truth. */
-    if (scatter > 0)
-        fit->sounding_std_cents *= sqrt(1.0 + 4.0 * squares);
+    for (size_t i = 0; i < n; i++)
+        fit->used += !points[i].left_out;
 }
 
 /* f0 and B from a start to the best fit, leaving out what is pulled; returns the scatter. */
@@ -285,7 +266,7 @@ static void sure_start(const sb_series_point points[], size_t n, double *ln_f0, 
     double x = (double)p->number * p->number, y = pow(p->hz / p->number, 2);
     double slope = (pow(q->hz / q->number, 2) - y) / ((double)q->number * q->number - x);
     double level = y - slope * x;
-    *b = plausible(level, slope) ? slope / level : PRIOR_B;
+    *b = plausible(level, slope) ? slope / level : SB_SERIES_PRIOR_B;
     *ln_f0 = log(p->hz / sb_series_hz(1.0, *b, p->number));
 }
 
@@ -308,6 +289,8 @@ bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit) {
         sure_start(points, n, &ln_f0, &b);
         scatter = settle(points, n, &ln_f0, &b);
     }
+    for (size_t i = 0; i < n; i++)
+        points[i].pulled = points[i].left_out && !barred[i];
     report(points, n, ln_f0, b, scatter, fit);
     return true;
 }

@@ -8,7 +8,8 @@
  *   - estimates a common extra scatter from the data by restricted maximum likelihood
  *     (Patterson & Thompson, Biometrika 58, 545, 1971) and weights each partial by
  *     1/(sigma_n^2 + scatter^2),
- *   - gives partials beyond four of their standard errors no weight, and names them.
+ *   - gives partials beyond four of their standard errors no weight, and names them;
+ *   - is averaged, at the end, over all that the departures leave possible (sb_series_weigh).
  *
  * Internal to audio/. Pure computation: no allocation.
  */
@@ -18,11 +19,16 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+/* B of strings in general. */
+#define SB_SERIES_PRIOR_B     1e-4
+#define SB_SERIES_PRIOR_B_STD 6e-4
+
 typedef struct {
     int number;                     /* n, >= 1 */
     double hz;                      /* > 0 */
     double std_cents;               /* > 0 */
     bool left_out;                  /* in: of no use; out: also those found to be pulled */
+    bool pulled;                    /* out: one of these; weighed, more likely than not */
     double departure_cents, weight; /* out: from the series; share in ln f1, sums to 1 */
 } sb_series_point;
 
@@ -38,6 +44,17 @@ typedef struct {
 /* Fits points[0..n-1] in place; false when no point is usable. A weak prior, B = 1e-4 +-
  * 6e-4 (the range of published strings), decides B where fewer than two partials do. */
 bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit);
+
+/* Refines a fit: averages over what the scatter may be, how much louder a band is than was heard,
+ * and whether a partial is pulled, by how well each explains the departures and how common it
+ * is (Bayesian model averaging: Hoeting, Madigan, Raftery & Volinsky, Stat. Sci. 14, 382, 1999;
+ * of a scatter between few: Gelman, Bayesian Anal. 1, 515, 2006). Where many partials agree that
+ * leaves little but their own errors; where few do, the pull that a body may have on them. Writes
+ * the pitch, B, their errors, and the points' departures and weights. */
+void sb_series_weigh(sb_series_point points[], size_t n, sb_series_fit *fit);
+
+/* Derivative of ln f_n by B. */
+double sb_series_slope(int number, double inharmonicity);
 
 /* n f0 sqrt(1 + B n^2) */
 double sb_series_hz(double f0_hz, double inharmonicity, int number);

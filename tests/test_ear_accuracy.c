@@ -102,11 +102,11 @@ static void test_every_condition(void **state) {
 }
 
 /* Of Gaussian errors 68 % lie within one standard error and 95 % within two. The claim for
- * two, 94 %, holds; that for one, 63 to 73 %, is missed on the cautious side: where nothing but
- * noise disturbs, errors are told half as large again as they are. */
+ * two, 94 %, holds; that for one, 63 to 73 %, is missed on the cautious side, most where a glide
+ * was heard or might have been. */
 static void test_standard_errors_are_honest(void **state) {
     (void)state;
-    const double most = 73.0, reached = 89.0;
+    const double most = 73.0, reached = 85.0;
     print_message("within 1 standard error %.1f %%, within 2 %.1f %%%s\n",
                   tally_inside_1(&together), tally_inside_2(&together),
                   tally_inside_1(&together) > most ? "  <-- claim missed: too cautious" : "");
