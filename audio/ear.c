@@ -195,7 +195,7 @@ static bool recognise(sb_ear *ear, const struct part *part, const sb_ear_scene *
 /* Turns of filling in and measuring come nearer by the share that is not filled in: what the last
  * of them still moved the pitch by is that part of what is left. */
 static void doubt(sb_reading *out, double filled, double moved_cents) {
-    double cents = moved_cents * fmax(1.0, filled / (1.0 - filled));
+    double cents = moved_cents * fmax(2.0, filled / (1.0 - filled));
     out->std_error_cents = hypot(out->std_error_cents, cents);
     out->common_std_error_cents = hypot(out->common_std_error_cents, cents);
 }
