@@ -142,7 +142,7 @@ static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct 
     double rest = 1.0 - share.explained;
     if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2) /* one partial is no series */
         return SB_PLUCK_NO_PITCH;
-    if (ear->doubtful || sb_ear_foreign_share(ear, fit, span_s) > SB_EAR_MOST_FOREIGN ||
+    if (ear->doubtful || sb_ear_foreign_share(ear, fit, span_s) > sb_ear_most_foreign(fit) ||
         sb_ear_held_share(ear, span_s) < LEAST_HELD ||
         fit->scatter_cents > most_scatter_cents(fit, span_s))
         return SB_PLUCK_MANY_STRINGS;

@@ -12,6 +12,8 @@ static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
                     LEAST_HIGH_SHARE = 0.1; /* the 4th or a higher all but alone: not a string */
 /* Less may be the noise's own peak. */
 static const double LEAST_ENERGY_SNR = 100.0;
+/* Of the peaks' power: what one peak more or less in reach may come to. */
+static const double LOST_SHARE = 0.1;
 /* By so much at least two series lie apart. */
 static const double LEAST_STRANGE_CENTS = 0.15;
 /* Of a plain string in the middle of its neck; near enough to find the first three by. */
@@ -177,14 +179,17 @@ static void copy_heard(const struct heard *from, struct heard *to) {
     to->glide = from->glide;
 }
 
-/* Measures another string instead, which has to have the more to show. */
+/* Measures another string instead, which has to have the more to show: one below holds all that
+ * the string above held, and more. */
 static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double span_s,
                     sb_series_fit *fit) {
     sb_series_fit found;
     if (other->f0_hz > ear->highest_hz)
         return false;
+    double held = below == 0 ? 0.0 : sb_ear_held_share(ear, span_s);
     copy_heard(&ear->now, &ear->kept);
-    if (sb_ear_measure(ear, other, span_s, &found) && found.used >= 2) {
+    if (sb_ear_measure(ear, other, span_s, &found) && found.used >= 2 &&
+        sb_ear_held_share(ear, span_s) > held - LOST_SHARE) {
         if (below == 0 || one_string(ear, &found, below, false)) {
             *fit = found;
             return true;

@@ -24,7 +24,7 @@
 #define SB_EAR_MOST_PULLED_CENTS   17.0
 #define SB_EAR_POOR_SCATTER_CENTS  3.0
 #define SB_EAR_MOST_SCATTER_CENTS  6.0
-#define SB_EAR_MOST_FOREIGN        0.3
+#define SB_EAR_LITTLE_FOREIGN      0.05
 
 /* A measured string, as far as its partials go. */
 struct heard {
@@ -104,6 +104,9 @@ bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_
 
 /* Share of the peaks' power that lies on no partial of the series. */
 double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double span_s);
+
+/* How much of it may lie so beside a series that is a string's. */
+double sb_ear_most_foreign(const sb_series_fit *fit);
 
 /* Share of the peaks' power that lies on partials of the series which the fit uses. */
 double sb_ear_held_share(const sb_ear *ear, double span_s);

@@ -4,7 +4,7 @@
 
 enum { GUESSES = 6, GUESSES_TRIED = 3, PULLED_TO = 3 };
 
-static const double LITTLE_FOREIGN = 0.05;
+static const double MOST_FOREIGN = 0.3;
 /* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
 static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
 /* Half as much again as in recorded notes: another guess may be better. */
@@ -19,6 +19,11 @@ static bool is_on_series(const sb_series_point *point, int pulled_to) {
     double most =
         point->number <= pulled_to ? SB_EAR_MOST_PULLED_CENTS : SB_EAR_USUAL_SCATTER_CENTS;
     return !point->left_out || fabs(point->departure_cents) < most;
+}
+
+/* Two partials lie on some series whatever they are. */
+double sb_ear_most_foreign(const sb_series_fit *fit) {
+    return fit->used < 3 ? SB_EAR_LITTLE_FOREIGN : MOST_FOREIGN;
 }
 
 /* Share of the peaks' power that lies on no partial of the series. */
@@ -97,16 +102,18 @@ static bool settles(sb_ear *ear, const sb_series_guess *guess, bool first, doubl
         return false;
     double foreign = sb_ear_foreign_share(ear, fit, span_s);
     double beside = first ? foreign : foreign + stray_share(&ear->now);
-    if (foreign < SB_EAR_MOST_FOREIGN && fit->scatter_cents < SB_EAR_POOR_SCATTER_CENTS)
+    if (foreign < MOST_FOREIGN && fit->scatter_cents < SB_EAR_POOR_SCATTER_CENTS)
         *claim = (struct claim){held_share(ear, span_s, 0), fit->scatter_cents, fit->used};
     return claim->held > MOSTLY_HELD && claim->scatter_cents < RIVALLED_SCATTER_CENTS &&
-           beside < (first ? SB_EAR_MOST_FOREIGN : LITTLE_FOREIGN);
+           beside < (first ? sb_ear_most_foreign(fit) : SB_EAR_LITTLE_FOREIGN);
 }
 
-/* It holds much more, or it holds as much and many partials all but exactly, which the other
- * does not: the string's own multiples scatter as it does. */
+/* It holds much more; or the other rests on two partials, which any series has; or it holds as much
+ * and many partials all but exactly, which the other does not: the string's own multiples scatter
+ * as it does. */
 static bool is_better(const struct claim *rival, const struct claim *best) {
     return rival->held > best->held + MUCH_MORE ||
+           (best->used < 3 && rival->used >= 5 && rival->held > 0.5 * best->held) ||
            (best->scatter_cents > RIVALLED_SCATTER_CENTS && rival->held > MOSTLY_HELD &&
             rival->used >= 5 && rival->scatter_cents < 0.1 * best->scatter_cents);
 }
