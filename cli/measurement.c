@@ -183,6 +183,8 @@ static size_t gather(const sb_measurement *m, bool timed, sb_pluck plucks[], siz
         plucks[n] = (sb_pluck){.time_s = timed ? h->reading->start_s : 0,
                                .hz = h->reading->hz,
                                .std_error_cents = h->reading->std_error_cents,
+                               .common_std_error_cents = fmin(h->reading->common_std_error_cents,
+                                                              h->reading->std_error_cents),
                                .fretted = h->side == SB_FRETTED};
         index[n++] = i;
     }

@@ -191,7 +191,8 @@ static bool find_drift(const sb_pluck_points *t, line_fit *fit) {
 /* `first` serves as the reference of times and cents. The comparisons fail on NaN. */
 static bool valid_pluck(const sb_pluck *p, const sb_pluck *first) {
     return fabs(p->time_s - first->time_s) <= MAX_SPAN_S && p->hz >= MIN_HZ && p->hz <= MAX_HZ &&
-           isfinite(p->std_error_cents) && p->std_error_cents > 0.0;
+           isfinite(p->std_error_cents) && p->std_error_cents > 0.0 &&
+           p->common_std_error_cents >= 0.0 && p->common_std_error_cents <= p->std_error_cents;
 }
 
 static sb_status check(const sb_pluck plucks[], size_t n, const sb_interval_options *options) {
@@ -280,6 +281,31 @@ static void write_interval(const sb_pluck_points *t, double reference_hz, double
     }
 }
 
+/* By how much the variance of a kind's weighted mean is larger since its plucks share a part of
+ * their errors: that part is averaged, not its square over their number. */
+static double shared_variance(const sb_pluck plucks[], const sb_pluck_points *t, int kind) {
+    double weights = 0.0, sum = 0.0, squares = 0.0;
+    for (size_t i = 0; i < t->n; i++) {
+        const sb_pluck_point *point = &t->points[i];
+        if (point->out || (int)point->kind != kind) {
+            continue;
+        }
+        const double common = plucks[i].common_std_error_cents / point->variance;
+        weights += 1.0 / point->variance;
+        sum += common;
+        squares += square(common);
+    }
+    return weights > 0.0 ? (square(sum) - squares) / square(weights) : 0.0;
+}
+
+static void add_shared(const sb_pluck plucks[], const sb_pluck_points *t, sb_interval *out) {
+    const double open = shared_variance(plucks, t, SB_KIND_OPEN);
+    const double fretted = shared_variance(plucks, t, SB_KIND_FRETTED);
+    out->open_std_error_cents = sqrt(square(out->open_std_error_cents) + open);
+    out->fretted_std_error_cents = sqrt(square(out->fretted_std_error_cents) + fretted);
+    out->std_error_cents = sqrt(square(out->std_error_cents) + open + fretted);
+}
+
 sb_status sb_interval_combine(sb_pluck plucks[], size_t n, const sb_interval_options *options,
                               sb_interval *out) {
     sb_pluck_points t = {.n = 0};
@@ -293,6 +319,7 @@ sb_status sb_interval_combine(sb_pluck plucks[], size_t n, const sb_interval_opt
     *out = (sb_interval){.n_open = sb_plucks_count(&t, SB_KIND_OPEN),
                          .n_fretted = sb_plucks_count(&t, SB_KIND_FRETTED)};
     write_interval(&t, plucks[0].hz, options->interval_cents, out);
+    add_shared(plucks, &t, out);
     for (size_t i = 0; i < n; i++) {
         plucks[i].outlier = t.points[i].out;
     }

@@ -37,6 +37,9 @@ typedef struct {
     double time_s;          /* when it was plucked, any origin common to all; within 1e9 s */
     double hz;              /* 1e-3 .. 1e6 */
     double std_error_cents; /* > 0 */
+    /* The part of it, 0 to all, that a further pluck of the note may repeat: a glide's shape, the
+     * plane that is taken for the string's. It does not shrink with the number of plucks. */
+    double common_std_error_cents;
     bool fretted;
     bool outlier; /* set by sb_interval_combine */
 } sb_pluck;

@@ -56,6 +56,23 @@ static void test_one_of_each(void **state) {
     assert_int_equal(outliers(plucks, 2), 0);
 }
 
+/* Of 0.05 each, 0.03 is its own and 0.04 every pluck's: four leave hypot(0.03 / 2, 0.04). */
+static void test_common_errors_do_not_average_out(void **state) {
+    (void)state;
+    sb_pluck plucks[8];
+    for (size_t i = 0; i < 8; i++) {
+        plucks[i] = pluck(i < 4 ? 'O' : 'F', (double)i, i < 4 ? 0.0 : 2.0, 0.05);
+        plucks[i].common_std_error_cents = i < 4 ? 0.04 : 0.0;
+    }
+    const sb_interval r = combine(plucks, 8);
+    assert_within(r.open_std_error_cents, hypot(0.015, 0.04), 1e-9);
+    assert_within(r.fretted_std_error_cents, 0.025, 1e-9);
+    assert_within(r.std_error_cents, sqrt(0.015 * 0.015 + 0.04 * 0.04 + 0.025 * 0.025), 1e-9);
+    plucks[0].common_std_error_cents = 0.06; /* more than all */
+    sb_interval none;
+    assert_int_equal(sb_interval_combine(plucks, 8, &octave, &none), SB_E_RANGE);
+}
+
 static void test_other_frets(void **state) {
     (void)state;
     const sb_interval_options seventh = {.interval_cents = 700.0};
@@ -640,6 +657,7 @@ static void test_too_many_plucks(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_one_of_each),
+        cmocka_unit_test(test_common_errors_do_not_average_out),
         cmocka_unit_test(test_other_frets),
         cmocka_unit_test(test_hand_scatter_is_added),
         cmocka_unit_test(test_weights),
