@@ -12,6 +12,8 @@ static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
                     LEAST_HIGH_SHARE = 0.1; /* the 4th or a higher all but alone: not a string */
 /* Less may be the noise's own peak. */
 static const double LEAST_ENERGY_SNR = 100.0;
+/* But several of them that all miss the series are no help to it. */
+static const double LEAST_STRAY_SNR = 30.0;
 /* Of the peaks' power: what one peak more or less in reach may come to. */
 static const double LOST_SHARE = 0.1;
 /* By so much at least two series lie apart. */
@@ -80,7 +82,7 @@ static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool 
     bool weak = !lenient && split.between < LEAST_BETWEEN_SHARE * split.members;
     double sure = weak ? 0.25 : 1.0, most_scatter = weak ? 0.1 : 0.5;
     double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1)), members_on = 0;
-    int on = 0, off = 0;
+    int on = 0, off = 0, strays = 0;
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
         const sb_track *track = &ear->now.tracks[i];
@@ -89,8 +91,10 @@ static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool 
             members_on += fits ? sb_ear_partial_power(track) : 0.0;
         else if (point->std_cents <= sure && track->energy_snr > LEAST_ENERGY_SNR)
             *(fits && !point->left_out ? &on : &off) += 1;
+        else
+            strays += !fits && track->energy_snr > LEAST_STRAY_SNR;
     }
-    int least = off == 0 && fit->used >= 5 ? 2 : 3;
+    int least = off + strays == 0 && fit->used >= 5 ? 2 : 3;
     return on >= least && on >= 2 * off && fit->scatter_cents < most_scatter &&
            members_on > 0.5 * split.members;
 }
@@ -194,7 +198,9 @@ static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double
             *fit = found;
             return true;
         }
-        ear->doubtful = ear->doubtful || one_string(ear, &found, below, true);
+        bool holds_more = sb_ear_held_share(ear, span_s) > held + LOST_SHARE;
+        ear->doubtful = ear->doubtful || one_string(ear, &found, below, true) ||
+                        (holds_more && found.used >= 2 * fit->used);
     }
     copy_heard(&ear->kept, &ear->now);
     return false;
