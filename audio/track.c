@@ -16,6 +16,8 @@ static const double PLANES_CENTS = 5.0;
 /* And leave so much less than there was, or it mends what is no sum of lines. */
 static const double LEAST_WORTH = 4.0;
 static const double LEAST_APART = 0.4; /* cycles over the band */
+/* A line is two complex numbers; as many samples again must be left to tell the noise. */
+static const double SAMPLES_PER_LINE = 4.0;
 
 /* Puts one glide's phase at hz back into a band and takes another's out. */
 static void turn_band(sb_band *band, double hz, const sb_glide *from, const sb_glide *to) {
@@ -73,6 +75,11 @@ static double strongest(const struct view *view, double hz, double reach_hz, dou
     double shift = summit ? 0.5 * (left - right) / curve : 0.0;
     *top = at[best] - 0.25 * (left - right) * shift;
     return ((double)best + shift) * view->bin_hz;
+}
+
+/* Independent complex samples that the band's filter leaves. */
+static double independent(const sb_band *band) {
+    return 2.0 * band->pass_hz * band->step_s * (double)band->n;
 }
 
 /* Noise variance from the median of a view's flat part: the median of an exponential variate is
@@ -222,7 +229,8 @@ bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
     for (;;) {
         size_t n = track->n_lines;
         double hz = hear(track, &view);
-        if (track->complete || n == SB_LINES_MAX || band->n < 8 * (n + 1))
+        if (track->complete || n == SB_LINES_MAX ||
+            independent(band) < SAMPLES_PER_LINE * (double)(n + 1))
             break;
         sb_line lines[SB_LINES_MAX];
         memcpy(lines, track->lines, sizeof lines);
