@@ -482,6 +482,18 @@ static struct option judge_blend(const struct sb_glide_blend *blend,
                            .shift_var = blend->shift_var};
 }
 
+/* The blend, judged by what the tracks differ about it: about an exponential they differ the more,
+ * the less the glide is one. */
+static bool judge_blended(const struct sb_glide_seen *seen, struct sb_glide_blend *blend) {
+    if (!sb_glide_blend_judge(seen, 1.0, blend))
+        return false;
+    struct family shape = {.terms = blend->terms};
+    memcpy(shape.weight, blend->weight, sizeof shape.weight);
+    memcpy(shape.rate_per_s, blend->rate_per_s, sizeof shape.rate_per_s);
+    struct pooled p = pool_all(seen, &shape, 1.0);
+    return sb_glide_blend_judge(seen, fmax(disagreement(&p), 1.0), blend);
+}
+
 /* All shapes are judged by one noise, that of the blend where it leaves the least. */
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
     struct sb_glide_seen seen;
@@ -501,7 +513,7 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
         double loud;
         struct place at = settle(&seen, &families[i], i == 0 ? tau : 1.0, noise, &loud);
         if (i == 0)
-            blended = sb_glide_blend_judge(&seen, fmax(disagreement(&at.p), 1.0), &blend);
+            blended = judge_blended(&seen, &blend);
         options[i] = judge(&families[i], &at, loud);
         if (blended && blend.noise < loud)
             options[i].odds = judge(&families[i], &at, blend.noise).odds;
