@@ -16,6 +16,8 @@ static const double LEAST_ENERGY_SNR = 100.0;
 static const double LEAST_STRAY_SNR = 30.0;
 /* Of the peaks' power: what one peak more or less in reach may come to. */
 static const double LOST_SHARE = 0.1;
+/* What is known no better lies on any series. */
+static const double UNSURE_CENTS = 3.0;
 /* By so much at least two series lie apart. */
 static const double LEAST_STRANGE_CENTS = 0.15;
 /* Of a plain string in the middle of its neck; near enough to find the first three by. */
@@ -66,7 +68,8 @@ static struct split split_power(const sb_ear *ear, int k) {
             split.members += power;
             split.members_off += point->left_out ? power : 0.0;
             split.n_members++;
-        } else if (!point->left_out || fabs(point->departure_cents) < SB_EAR_MOST_PULLED_CENTS) {
+        } else if (point->std_cents < UNSURE_CENTS &&
+                   (!point->left_out || fabs(point->departure_cents) < SB_EAR_MOST_PULLED_CENTS)) {
             *(point->left_out ? &split.between_off : &split.between) += power;
         }
     }
