@@ -42,7 +42,8 @@ typedef struct {
 } sb_series_fit;
 
 /* Fits points[0..n-1] in place; false when no point is usable. A weak prior, B = 1e-4 +-
- * 6e-4 (the range of published strings), decides B where fewer than two partials do. */
+ * 6e-4 (the range of published strings), decides B where fewer than two partials do. The weights
+ * are for sb_series_weigh to tell. */
 bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit);
 
 /* Refines a fit: averages over what the scatter may be, how much louder a band is than was heard,

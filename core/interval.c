@@ -287,7 +287,7 @@ static double shared_variance(const sb_pluck plucks[], const sb_pluck_points *t,
     double weights = 0.0, sum = 0.0, squares = 0.0;
     for (size_t i = 0; i < t->n; i++) {
         const sb_pluck_point *point = &t->points[i];
-        if (point->out || (int)point->kind != kind) {
+        if (point->out || point->kind != kind) {
             continue;
         }
         const double common = plucks[i].common_std_error_cents / point->variance;
