@@ -1,7 +1,6 @@
 #include <math.h>
 #include <string.h>
 
-#include "audio/clip.h"
 #include "audio/ear_parts.h"
 #include "core/pitch.h"
 
@@ -57,11 +56,11 @@ static void arch(const struct gap *gap, const float samples[], size_t n, float o
 }
 
 double sb_ear_mend(sb_ear *ear, const float samples[], size_t n) {
-    sb_clip_limits limits = sb_clip_limits_of(samples, n);
     struct gap gap = {0};
     size_t filled = 0;
+    ear->limits = sb_clip_limits_of(samples, n);
     memcpy(ear->mended, samples, n * sizeof samples[0]);
-    while (next_gap(&limits, samples, n, gap.to, &gap)) {
+    while (next_gap(&ear->limits, samples, n, gap.to, &gap)) {
         arch(&gap, samples, n, ear->mended);
         filled += gap.to - gap.from;
     }
@@ -115,8 +114,7 @@ static void fill(sb_ear *ear, const struct gap *gap, const float samples[], doub
 }
 
 void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spacing_hz) {
-    sb_clip_limits limits = sb_clip_limits_of(samples, n);
     struct gap gap = {0};
-    while (next_gap(&limits, samples, n, gap.to, &gap))
+    while (next_gap(&ear->limits, samples, n, gap.to, &gap))
         fill(ear, &gap, samples, spacing_hz);
 }

@@ -195,15 +195,15 @@ static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double
         return false;
     double held = below == 0 ? 0.0 : sb_ear_held_share(ear, span_s);
     copy_heard(&ear->now, &ear->kept);
-    if (sb_ear_measure(ear, other, span_s, &found) && found.used >= 2 &&
-        sb_ear_held_share(ear, span_s) > held - LOST_SHARE) {
+    bool measured = sb_ear_measure(ear, other, span_s, &found) && found.used >= 2;
+    double more = measured ? sb_ear_held_share(ear, span_s) - held : 0.0;
+    if (measured && more > -LOST_SHARE) {
         if (below == 0 || one_string(ear, &found, below, false)) {
             *fit = found;
             return true;
         }
-        bool holds_more = sb_ear_held_share(ear, span_s) > held + LOST_SHARE;
         ear->doubtful = ear->doubtful || one_string(ear, &found, below, true) ||
-                        (holds_more && found.used >= 2 * fit->used);
+                        (more > LOST_SHARE && found.used >= 2 * fit->used);
     }
     copy_heard(&ear->kept, &ear->now);
     return false;

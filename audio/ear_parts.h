@@ -11,6 +11,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "audio/clip.h"
 #include "audio/coarse.h"
 #include "audio/cpx.h"
 #include "audio/ear.h"
@@ -24,7 +25,6 @@
 #define SB_EAR_MOST_PULLED_CENTS   17.0
 #define SB_EAR_POOR_SCATTER_CENTS  3.0
 #define SB_EAR_MOST_SCATTER_CENTS  6.0
-#define SB_EAR_LITTLE_FOREIGN      0.05
 
 /* A measured string, as far as its partials go. */
 struct heard {
@@ -50,12 +50,18 @@ struct sb_ear {
     float *before, *after; /* of the note, beyond_max samples each: see sb_ear_see_ends */
     size_t beyond_max;
     float *mended; /* a note whose overloads are filled in, window_max samples: see ear_clip.c */
-    bool doubtful; /* `now` may as well be a part of the string that sounds */
+    sb_clip_limits limits; /* of what was overloaded there */
+    bool doubtful;         /* `now` may as well be a part of the string that sounds */
 };
 
 /* Measures the partials of the series guessed, and fits it, into ear->now and *fit. False where
  * there are none; `now` is spoilt then. The sound is in ear->spectrum, span_s of it. */
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit);
+
+/* The same, unless what it gives speaks for a string that is a multiple or a part of the guess;
+ * then that one. Sets ear->doubtful. */
+bool sb_ear_measure_string(sb_ear *ear, const sb_series_guess *guess, double span_s,
+                           sb_series_fit *fit);
 
 /* Measures the same partials once more, with the ends of the note seen (below). *fit is the one
  * they gave. False where nothing is left to be fitted. */
@@ -85,14 +91,9 @@ bool sb_ear_line_counts(const sb_track *track, size_t j, double spacing_hz);
 /* Fills the overloaded samples of samples[0..n-1] in, to ear->mended: before anything is known of
  * the note by a smooth arc over each, and returns their share; afterwards by what was measured of
  * it, and what that leaves at the arc's feet, but never within the limits that the sound had
- * overrun. */
+ * overrun. The second takes the samples of the first. */
 double sb_ear_mend(sb_ear *ear, const float samples[], size_t n);
 void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spacing_hz);
-
-/* The same, unless what it gives speaks for a string that is a multiple or a part of the guess;
- * then that one. Sets ear->doubtful. */
-bool sb_ear_measure_string(sb_ear *ear, const sb_series_guess *guess, double span_s,
-                           sb_series_fit *fit);
 
 /* Square of the amplitude at the band's first sample. */
 double sb_ear_partial_power(const sb_track *track);

@@ -4,7 +4,7 @@
 
 enum { GUESSES = 6, GUESSES_TRIED = 3, PULLED_TO = 3 };
 
-static const double MOST_FOREIGN = 0.3;
+static const double MOST_FOREIGN = 0.3, LITTLE_FOREIGN = 0.05;
 /* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
 static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
 /* Half as much again as in recorded notes: another guess may be better. */
@@ -23,7 +23,7 @@ static bool is_on_series(const sb_series_point *point, int pulled_to) {
 
 /* Two partials lie on some series whatever they are. */
 double sb_ear_most_foreign(const sb_series_fit *fit) {
-    return fit->used < 3 ? SB_EAR_LITTLE_FOREIGN : MOST_FOREIGN;
+    return fit->used < 3 ? LITTLE_FOREIGN : MOST_FOREIGN;
 }
 
 /* Share of the peaks' power that lies on no partial of the series. */
@@ -105,7 +105,7 @@ static bool settles(sb_ear *ear, const sb_series_guess *guess, bool first, doubl
     if (foreign < MOST_FOREIGN && fit->scatter_cents < SB_EAR_POOR_SCATTER_CENTS)
         *claim = (struct claim){held_share(ear, span_s, 0), fit->scatter_cents, fit->used};
     return claim->held > MOSTLY_HELD && claim->scatter_cents < RIVALLED_SCATTER_CENTS &&
-           beside < (first ? sb_ear_most_foreign(fit) : SB_EAR_LITTLE_FOREIGN);
+           beside < (first ? sb_ear_most_foreign(fit) : LITTLE_FOREIGN);
 }
 
 /* It holds much more; or the other rests on two partials, which any series has; or it holds as much
