@@ -14,6 +14,8 @@ static const double SLIGHT_GLIDE_CENTS = 1.4;
 static const double USEFUL_ENERGY_SNR = 30.0;
 /* What dies faster is the rest of the attack, not a string. */
 static const double FASTEST_PER_S = 60.0;
+/* What the products of an overload that is not mended can do to a partial that they lie on. */
+static const double PRODUCTS_CENTS = 0.4;
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
 /* By how much hum that is not told apart from a partial may draw it, Hz: their ratio times
@@ -166,6 +168,7 @@ static bool mend_in_turns(sb_ear *ear, const float samples[], size_t n, double s
 bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double span_s,
                            sb_series_fit *fit, double *moved_cents) {
     double before_hz = fit->sounding_hz;
+    *moved_cents = PRODUCTS_CENTS;
     for (int round = 0; mend_in_turns(ear, samples, n, span_s, fit); round++) {
         *moved_cents = fabs(SB_CENTS_PER_LN * log(fit->sounding_hz / before_hz));
         if (round == MENDING_ROUNDS - 1)
