@@ -156,7 +156,7 @@ static bool read_loud(sb_listener *listener, size_t to, sb_reading *reading) {
                                           &listener->loud_ear) != SB_OK)
         return false;
     sb_ear_read(listener->loud_ear, listener->loud + skip, n - skip, NULL, reading);
-    return reading->fault == SB_PLUCK_GOOD;
+    return reading->fault == SB_PLUCK_GOOD && reading->mended;
 }
 
 /* The note up to `to`, past its overload. */
@@ -179,10 +179,11 @@ static void read_note(sb_listener *listener, size_t to, bool still_sounding) {
     sb_reading reading = {0};
     bool overloaded;
     size_t from = settled_from(listener, to, &overloaded);
-    if (!overloaded || !read_loud(listener, to, &reading))
+    if (!overloaded || !read_loud(listener, to, &reading)) {
         read_clean(listener, from < to ? from : to, to, &reading);
-    if (overloaded && !(reading.fault == SB_PLUCK_GOOD && reading.mended))
-        reading.fault = SB_PLUCK_CLIPPED;
+        if (overloaded)
+            reading.fault = SB_PLUCK_CLIPPED;
+    }
     if (hurt_by_gap(listener, to))
         reading.fault = SB_PLUCK_DROPPED;
     reading.start_s = (double)listener->note_from / listener->work_rate_hz;
