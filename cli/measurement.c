@@ -180,12 +180,9 @@ static size_t gather(const sb_measurement *m, bool timed, sb_pluck plucks[], siz
         const sb_heard *h = &m->heard[i];
         if (!used(h) || h->side == SB_NEITHER || n == SB_MAX_PLUCKS)
             continue;
-        plucks[n] = (sb_pluck){.time_s = timed ? h->reading->start_s : 0,
-                               .hz = h->reading->hz,
-                               .std_error_cents = h->reading->std_error_cents,
-                               .common_std_error_cents = fmin(h->reading->common_std_error_cents,
-                                                              h->reading->std_error_cents),
-                               .fretted = h->side == SB_FRETTED};
+        plucks[n] = sb_take_pluck(h->reading, h->side == SB_FRETTED);
+        if (!timed)
+            plucks[n].time_s = 0;
         index[n++] = i;
     }
     return n;

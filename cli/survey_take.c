@@ -56,13 +56,7 @@ static size_t gather(const sb_take *take, const sb_take_frets *frets, int fret, 
     size_t n = 0;
     for (size_t i = 0; i < take->n && n < most; i++)
         if (frets->fret[i] == fret)
-            plucks[n++] =
-                (sb_pluck){.time_s = take->readings[i].start_s,
-                           .hz = take->readings[i].hz,
-                           .std_error_cents = take->readings[i].std_error_cents,
-                           .common_std_error_cents = fmin(take->readings[i].common_std_error_cents,
-                                                          take->readings[i].std_error_cents),
-                           .fretted = fret > 0};
+            plucks[n++] = sb_take_pluck(&take->readings[i], fret > 0);
     return n;
 }
 

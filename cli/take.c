@@ -99,3 +99,14 @@ sb_status sb_take_load(sb_take *take, const char *path, int channel, const sb_al
 double sb_take_seconds(const sb_take *take) {
     return take->rate_hz > 0 ? (double)take->samples / take->rate_hz : 0;
 }
+
+/* The whole error and its part are sums of their own, and may differ by a rounding where the part
+ * is nearly all. */
+sb_pluck sb_take_pluck(const sb_reading *reading, bool fretted) {
+    return (sb_pluck){.time_s = reading->start_s,
+                      .hz = reading->hz,
+                      .std_error_cents = reading->std_error_cents,
+                      .common_std_error_cents =
+                          fmin(reading->common_std_error_cents, reading->std_error_cents),
+                      .fretted = fretted};
+}

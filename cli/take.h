@@ -7,6 +7,7 @@
 #include <stddef.h>
 
 #include "audio/reading.h"
+#include "core/interval.h"
 #include "core/status.h"
 
 #define SB_TAKE_PLUCKS 128 /* kept of one take; the rest is counted */
@@ -47,6 +48,9 @@ typedef struct {
  * known), of also, and SB_E_MEMORY. */
 SB_MUST_CHECK sb_status sb_take_load(sb_take *take, const char *path, int channel,
                                      const sb_also *also);
+
+/* A reading as one of the plucks that are combined. */
+sb_pluck sb_take_pluck(const sb_reading *reading, bool fretted);
 
 /* How much sound there was, in seconds. */
 double sb_take_seconds(const sb_take *take);
