@@ -1,16 +1,22 @@
 #include "audio/coarse.h"
 
-#include <kiss_fftr.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "audio/cpx.h"
+#include "audio/fourier.h"
 #include "core/order.h"
 #include "core/pitch.h"
 
-enum { FLOOR_BLOCK = 64, PARTIALS_SOUGHT = 40, CANDIDATES_MAX = 512, LONGEST_GAP = 8 };
+enum {
+    FLOOR_BLOCK = 64,
+    PARTIALS_SOUGHT = 40,
+    CANDIDATES_MAX = 512,
+    LONGEST_GAP = 8,
+    PIECES = 128
+};
 
 static const double WINDOW_S = 1.0, ROOM_S = 0.6;
 static const double PADDING = 4.0 / 3.0;
@@ -25,7 +31,8 @@ static const double SHORTEST_ROOM_S = 0.1;
 /* A windowed transform. */
 struct lens {
     size_t longest, size; /* samples at most, and with zeros after them */
-    kiss_fftr_cfg plan;
+    sb_fourier plan;
+    char *memory; /* of the plan */
     float *window;
     size_t window_n; /* length that window[] holds */
 };
@@ -35,7 +42,7 @@ struct sb_coarse {
     struct lens note, room;
     size_t size; /* of the last transform */
     float *windowed;
-    kiss_fft_cpx *bins;
+    kiss_fft_cpx *rows, *spare;
     double *power, *floor; /* squared amplitude of a sine in each bin; noise of each block */
     double resolution_hz;  /* of the last window: one bin of an unpadded transform */
     sb_peak peaks[SB_PEAKS_MAX];
@@ -45,14 +52,18 @@ struct sb_coarse {
 
 static bool make_lens(struct lens *lens, size_t longest) {
     lens->longest = longest;
-    lens->size = (size_t)kiss_fftr_next_fast_size_real((int)(PADDING * (double)longest));
-    lens->plan = kiss_fftr_alloc((int)lens->size, 0, NULL, NULL);
+    lens->size =
+        PIECES * (size_t)kiss_fft_next_fast_size((int)(PADDING * (double)longest / PIECES));
+    lens->memory = malloc(sb_fourier_bytes(lens->size, PIECES));
     lens->window = malloc(longest * sizeof(float));
-    return lens->plan && lens->window;
+    if (!lens->memory || !lens->window)
+        return false;
+    sb_fourier_make(&lens->plan, lens->size, PIECES, lens->memory);
+    return true;
 }
 
 static void free_lens(struct lens *lens) {
-    kiss_fftr_free(lens->plan);
+    free(lens->memory);
     free(lens->window);
 }
 
@@ -67,10 +78,13 @@ sb_status sb_coarse_new(double rate_hz, double lowest_hz, double highest_hz, sb_
                 make_lens(&coarse->room, (size_t)(ROOM_S * rate_hz));
     size_t half = coarse->note.size / 2 + 1;
     coarse->windowed = malloc(coarse->note.size * sizeof(float));
-    coarse->bins = malloc(half * sizeof(kiss_fft_cpx));
+    size_t rows = sb_fourier_rows(coarse->note.size, PIECES);
+    coarse->rows = malloc(rows * sizeof(kiss_fft_cpx));
+    coarse->spare = malloc(rows * sizeof(kiss_fft_cpx));
     coarse->power = malloc(half * sizeof(double));
     coarse->floor = malloc((half / FLOOR_BLOCK + 1) * sizeof(double));
-    if (!made || !coarse->windowed || !coarse->bins || !coarse->power || !coarse->floor) {
+    if (!made || !coarse->windowed || !coarse->rows || !coarse->spare || !coarse->power ||
+        !coarse->floor) {
         sb_coarse_free(coarse);
         return SB_E_MEMORY;
     }
@@ -84,7 +98,8 @@ void sb_coarse_free(sb_coarse *coarse) {
     free_lens(&coarse->note);
     free_lens(&coarse->room);
     free(coarse->windowed);
-    free(coarse->bins);
+    free(coarse->rows);
+    free(coarse->spare);
     free(coarse->power);
     free(coarse->floor);
     free(coarse);
@@ -113,11 +128,12 @@ static void transform(sb_coarse *coarse, struct lens *lens, const float samples[
     for (size_t i = 0; i < n; i++)
         coarse->windowed[i] = window[i] * (samples[i] - level);
     memset(coarse->windowed + n, 0, (coarse->size - n) * sizeof(float));
-    kiss_fftr(lens->plan, coarse->windowed, coarse->bins);
+    sb_fourier_run(&lens->plan, coarse->windowed, coarse->spare, coarse->rows);
     /* A sine's two sides and the window's mean of a half make 4/n. */
     double scale = 16.0 / ((double)n * (double)n);
     for (size_t j = 0; j <= coarse->size / 2; j++) {
-        double r = (double)coarse->bins[j].r, i = (double)coarse->bins[j].i;
+        kiss_fft_cpx bin = sb_fourier_bin(&lens->plan, coarse->rows, j);
+        double r = (double)bin.r, i = (double)bin.i;
         coarse->power[j] = scale * (r * r + i * i) + 1e-30;
     }
 }

@@ -1,11 +1,11 @@
 #include "audio/spectrum.h"
 
 #include <kiss_fft.h>
-#include <kiss_fftr.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "audio/fourier.h"
 #include "core/pitch.h"
 
 /* Samples of a band for which there are transforms, and so sizes of the long ones in steps of the
@@ -33,8 +33,8 @@ struct plan {
     size_t wide;            /* bins of a band's own transform */
     char *memory;
     size_t bytes[PARTS];
-    kiss_fftr_cfg forward;
-    kiss_fft_cfg band_inverse, band_forward;
+    sb_fourier forward;
+    kiss_fft_cfg band_inverse, band_forward; /* NULL until they are made */
 };
 
 /* What a filter lets through, by the distance in bins from its centre. */
@@ -53,7 +53,7 @@ struct sb_spectrum {
     size_t n, n_before;      /* samples of the note, and those that lead to it */
     bool continued;
     float *padded;
-    kiss_fft_cpx *bins;
+    kiss_fft_cpx *rows, *spare; /* of the last transform; to work in */
     kiss_fft_cpx *short_in, *short_out;
     struct gains gains; /* of the last band: most have the same room */
 };
@@ -64,6 +64,12 @@ static size_t band_decimation(double rate_hz) {
     while (rate_hz / (double)(2 * decimation) > 140.0)
         decimation *= 2;
     return decimation;
+}
+
+/* Pieces in which the note is transformed; its size is a multiple of the decimation, and so of
+ * them. */
+static size_t pieces_for(size_t decimation) {
+    return decimation >= 128 ? 128 : decimation >= 32 ? 32 : 8;
 }
 
 /* The smallest size that holds so many. */
@@ -79,7 +85,7 @@ static sb_status reserve(struct plan *plan, size_t kept, size_t decimation) {
     plan->bins_kept = kept;
     plan->size = kept * decimation;
     plan->wide = size_for(kept < SHORT ? 2 * kept : kept + kept / 3);
-    (void)kiss_fftr_alloc((int)plan->size, 0, NULL, &bytes[0]);
+    bytes[0] = sb_fourier_bytes(plan->size, pieces_for(decimation));
     (void)kiss_fft_alloc((int)kept, 1, NULL, &bytes[1]);
     (void)kiss_fft_alloc((int)plan->wide, 0, NULL, &bytes[2]);
     for (size_t i = 0; i < PARTS; i++) {
@@ -90,11 +96,11 @@ static sb_status reserve(struct plan *plan, size_t kept, size_t decimation) {
     return plan->memory ? SB_OK : SB_E_MEMORY;
 }
 
-static void make_plan(struct plan *plan) {
+static void make_plan(struct plan *plan, size_t pieces) {
     size_t bytes[PARTS];
     char *memory = plan->memory;
     memcpy(bytes, plan->bytes, sizeof bytes);
-    plan->forward = kiss_fftr_alloc((int)plan->size, 0, memory, &bytes[0]);
+    sb_fourier_make(&plan->forward, plan->size, pieces, memory);
     memory += plan->bytes[0];
     plan->band_inverse = kiss_fft_alloc((int)plan->bins_kept, 1, memory, &bytes[1]);
     memory += plan->bytes[1];
@@ -119,12 +125,14 @@ sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out)
     if (spectrum->max_samples > spectrum->size_max)
         spectrum->max_samples = spectrum->size_max;
     spectrum->padded = malloc(spectrum->size_max * sizeof(float));
-    spectrum->bins = malloc((spectrum->size_max / 2 + 1) * sizeof(kiss_fft_cpx));
+    size_t rows = sb_fourier_rows(spectrum->size_max, pieces_for(spectrum->decimation));
+    spectrum->rows = malloc(rows * sizeof(kiss_fft_cpx));
+    spectrum->spare = malloc(rows * sizeof(kiss_fft_cpx));
     spectrum->short_in = malloc(short_max * sizeof(kiss_fft_cpx));
     spectrum->short_out = malloc(short_max * sizeof(kiss_fft_cpx));
     spectrum->gains.at = malloc((short_max / 2 + 1) * sizeof(float));
-    if (status != SB_OK || !spectrum->gains.at || !spectrum->padded || !spectrum->bins ||
-        !spectrum->short_in || !spectrum->short_out) {
+    if (status != SB_OK || !spectrum->gains.at || !spectrum->padded || !spectrum->rows ||
+        !spectrum->spare || !spectrum->short_in || !spectrum->short_out) {
         sb_spectrum_free(spectrum);
         return SB_E_MEMORY;
     }
@@ -138,7 +146,8 @@ void sb_spectrum_free(sb_spectrum *spectrum) {
     for (size_t i = 0; i < spectrum->n_plans; i++)
         free(spectrum->plans[i].memory);
     free(spectrum->padded);
-    free(spectrum->bins);
+    free(spectrum->rows);
+    free(spectrum->spare);
     free(spectrum->short_in);
     free(spectrum->short_out);
     free(spectrum->gains.at);
@@ -151,10 +160,14 @@ static bool choose_plan(sb_spectrum *spectrum, size_t n) {
         index++;
     if (spectrum->plans[index].size < n)
         return false;
-    if (!spectrum->plans[index].forward)
-        make_plan(&spectrum->plans[index]);
+    if (!spectrum->plans[index].band_inverse)
+        make_plan(&spectrum->plans[index], pieces_for(spectrum->decimation));
     spectrum->plan = &spectrum->plans[index];
     return true;
+}
+
+static void transform(sb_spectrum *spectrum) {
+    sb_fourier_run(&spectrum->plan->forward, spectrum->padded, spectrum->spare, spectrum->rows);
 }
 
 void sb_spectrum_exchange(sb_spectrum *spectrum, const float samples[]) {
@@ -177,7 +190,7 @@ void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n) {
     spectrum->continued = false;
     sb_spectrum_exchange(spectrum, samples);
     memset(spectrum->padded + n, 0, (spectrum->plan->size - n) * sizeof(float));
-    kiss_fftr(spectrum->plan->forward, spectrum->padded, spectrum->bins);
+    transform(spectrum);
 }
 
 bool sb_spectrum_continue(sb_spectrum *spectrum, const float before[], size_t n_before,
@@ -192,7 +205,7 @@ bool sb_spectrum_continue(sb_spectrum *spectrum, const float before[], size_t n_
     memset(padded + total, 0, (spectrum->plan->size - total) * sizeof *padded);
     spectrum->n_before = n_before;
     spectrum->continued = true;
-    kiss_fftr(spectrum->plan->forward, padded, spectrum->bins);
+    transform(spectrum);
     return true;
 }
 
@@ -237,8 +250,8 @@ static kiss_fft_cpx bin_at(const sb_spectrum *spectrum, long bin) {
     if (bin > last)
         return zero;
     if (bin >= 0)
-        return spectrum->bins[bin];
-    kiss_fft_cpx mirrored = spectrum->bins[-bin];
+        return sb_fourier_bin(&spectrum->plan->forward, spectrum->rows, (size_t)bin);
+    kiss_fft_cpx mirrored = sb_fourier_bin(&spectrum->plan->forward, spectrum->rows, (size_t)-bin);
     mirrored.i = -mirrored.i;
     return mirrored;
 }
@@ -293,7 +306,8 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
     size_t from = (size_t)fmax(from_hz / bin_hz, 1.0);
     size_t to = (size_t)fmin(to_hz / bin_hz, 0.5 * size);
     for (size_t j = from; j <= to; j++) {
-        double r = (double)spectrum->bins[j].r, i = (double)spectrum->bins[j].i;
+        kiss_fft_cpx bin = sb_fourier_bin(&spectrum->plan->forward, spectrum->rows, j);
+        double r = (double)bin.r, i = (double)bin.i;
         sum += r * r + i * i;
     }
     return 2.0 * sum / (size * fmax((double)spectrum->n, 1.0));
