@@ -17,11 +17,6 @@ double sb_series_hz(double f0_hz, double inharmonicity, int number) {
     return number * f0_hz * sqrt(fmax(1.0 + inharmonicity * number * number, 0.01));
 }
 
-static double departure(const sb_series_point *point, double ln_f0, double b) {
-    double model = sb_series_hz(exp(ln_f0), b, point->number);
-    return SB_CENTS_PER_LN * log(point->hz / model);
-}
-
 /* Indices of the usable points with the smallest standard errors. */
 static size_t best_points(const sb_series_point points[], size_t n, size_t chosen[]) {
     size_t kept = 0;
@@ -43,13 +38,16 @@ static size_t best_points(const sb_series_point points[], size_t n, size_t chose
 }
 
 /* Of (f/n)^2 from the line level (1 + b n^2), relative: twice the departure, and no logarithm
- * for a hundred pairs. */
+ * for a hundred pairs. `most` if it is no less: it is not where fewer than half of them are. */
 static double median_departure(const double x[], const double y[], size_t kept, double level,
-                               double b) {
+                               double b, double most) {
     double sizes[START_POINTS];
-    for (size_t i = 0; i < kept; i++)
+    size_t less = 0;
+    for (size_t i = 0; i < kept; i++) {
         sizes[i] = fabs(y[i] / (level * (1.0 + b * x[i])) - 1.0);
-    return sb_median(sizes, kept);
+        less += sizes[i] < most;
+    }
+    return 2 * less < kept ? most : sb_median(sizes, kept);
 }
 
 static bool plausible(double level, double slope) {
@@ -75,7 +73,7 @@ static void robust_start(const sb_series_point points[], size_t n, double *ln_f0
             double slope = (y[j] - y[i]) / (x[j] - x[i]), level = y[i] - slope * x[i];
             if (!plausible(level, slope))
                 continue;
-            double size = median_departure(x, y, kept, level, slope / level);
+            double size = median_departure(x, y, kept, level, slope / level, best);
             if (size < best)
                 best = size, *ln_f0 = 0.5 * log(level), *b = slope / level;
         }
@@ -112,8 +110,10 @@ static struct system assemble(const sb_series_point points[], size_t n, double b
 }
 
 static void update_departures(sb_series_point points[], size_t n, double ln_f0, double b) {
+    double f0_hz = exp(ln_f0);
     for (size_t i = 0; i < n; i++)
-        points[i].departure_cents = departure(&points[i], ln_f0, b);
+        points[i].departure_cents =
+            SB_CENTS_PER_LN * log(points[i].hz / sb_series_hz(f0_hz, b, points[i].number));
 }
 
 static void improve(sb_series_point points[], size_t n, double scatter, double *ln_f0, double *b) {
