@@ -7,6 +7,7 @@
 
 #include "audio/cpx.h"
 #include "audio/fourier.h"
+#include "audio/lanes.h"
 #include "core/order.h"
 #include "core/pitch.h"
 
@@ -121,12 +122,9 @@ static const float *window_of(struct lens *lens, size_t n) {
 static void transform(sb_coarse *coarse, struct lens *lens, const float samples[], size_t n) {
     const float *window = window_of(lens, n);
     coarse->size = lens->size;
-    double mean = 0;
+    sb_lanes_centre(samples, n, coarse->windowed);
     for (size_t i = 0; i < n; i++)
-        mean += (double)samples[i];
-    float level = (float)(mean / (double)n);
-    for (size_t i = 0; i < n; i++)
-        coarse->windowed[i] = window[i] * (samples[i] - level);
+        coarse->windowed[i] *= window[i];
     memset(coarse->windowed + n, 0, (coarse->size - n) * sizeof(float));
     sb_fourier_run(&lens->plan, coarse->windowed, coarse->spare, coarse->rows);
     /* A sine's two sides and the window's mean of a half make 4/n. */

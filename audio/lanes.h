@@ -8,6 +8,7 @@
 #ifndef SB_LANES_H
 #define SB_LANES_H
 
+#include <stddef.h>
 #include <stdint.h>
 #include <string.h>
 
@@ -57,6 +58,22 @@ static inline float sb_lanes_sum(sb_lanes a) {
 static inline float sb_lanes_highest(sb_lanes a) {
     float x = a[0] > a[1] ? a[0] : a[1], y = a[2] > a[3] ? a[2] : a[3];
     return x > y ? x : y;
+}
+
+/* samples[0..n-1] less their mean, to out[]. */
+static inline void sb_lanes_centre(const float samples[], size_t n, float out[]) {
+    sb_pair low = {0}, high = {0};
+    size_t i = 0;
+    for (; i + SB_LANES <= n; i += SB_LANES) {
+        low += (sb_pair){(double)samples[i], (double)samples[i + 1]};
+        high += (sb_pair){(double)samples[i + 2], (double)samples[i + 3]};
+    }
+    double sum = (low[0] + low[1]) + (high[0] + high[1]);
+    for (; i < n; i++)
+        sum += (double)samples[i];
+    float mean = (float)(sum / (n ? (double)n : 1.0));
+    for (i = 0; i < n; i++)
+        out[i] = samples[i] - mean;
 }
 
 #endif

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "audio/fourier.h"
+#include "audio/lanes.h"
 #include "core/pitch.h"
 
 /* Samples of a band for which there are transforms, and so sizes of the long ones in steps of the
@@ -171,14 +172,7 @@ static void transform(sb_spectrum *spectrum) {
 }
 
 void sb_spectrum_exchange(sb_spectrum *spectrum, const float samples[]) {
-    float *note = spectrum->padded + spectrum->n_before;
-    size_t n = spectrum->n;
-    double mean = 0;
-    for (size_t i = 0; i < n; i++)
-        mean += (double)samples[i];
-    mean /= n ? (double)n : 1.0;
-    for (size_t i = 0; i < n; i++)
-        note[i] = (float)((double)samples[i] - mean);
+    sb_lanes_centre(samples, spectrum->n, spectrum->padded + spectrum->n_before);
 }
 
 void sb_spectrum_load(sb_spectrum *spectrum, const float samples[], size_t n) {
@@ -244,26 +238,28 @@ static void tabulate_gains(struct gains *gains, size_t n, double pass_bins, doub
     gains->slope_bins = slope_bins;
 }
 
-static kiss_fft_cpx bin_at(const sb_spectrum *spectrum, long bin) {
-    long last = (long)(spectrum->plan->size / 2);
-    kiss_fft_cpx zero = {0, 0};
-    if (bin > last)
-        return zero;
-    if (bin >= 0)
-        return sb_fourier_bin(&spectrum->plan->forward, spectrum->rows, (size_t)bin);
-    kiss_fft_cpx mirrored = sb_fourier_bin(&spectrum->plan->forward, spectrum->rows, (size_t)-bin);
-    mirrored.i = -mirrored.i;
-    return mirrored;
+static void put_bin(kiss_fft_cpx *to, kiss_fft_cpx bin, float gain) {
+    *to = (kiss_fft_cpx){bin.r * gain, bin.i * gain};
 }
 
-static void fill_band_bins(sb_spectrum *spectrum, long centre) {
-    long kept = (long)spectrum->plan->bins_kept;
-    for (long j = 0; j < kept; j++) {
-        long offset = j < kept / 2 ? j : j - kept;
-        float gain = spectrum->gains.at[labs(offset)];
-        kiss_fft_cpx value = bin_at(spectrum, centre + offset);
-        spectrum->short_in[j].r = value.r * gain;
-        spectrum->short_in[j].i = value.i * gain;
+/* The bins round the centre, those above it first, as far as the transform goes: below zero its
+ * mirror image, beyond its end nothing. */
+static void fill_band_bins(sb_spectrum *spectrum, size_t centre) {
+    const sb_fourier *fourier = &spectrum->plan->forward;
+    size_t kept = spectrum->plan->bins_kept, half = kept / 2, last = spectrum->plan->size / 2;
+    kiss_fft_cpx *in = spectrum->short_in;
+    const float *gain = spectrum->gains.at;
+    for (size_t j = 0; j < half; j++) {
+        kiss_fft_cpx zero = {0, 0};
+        put_bin(&in[j],
+                centre + j <= last ? sb_fourier_bin(fourier, spectrum->rows, centre + j) : zero,
+                gain[j]);
+    }
+    for (size_t j = 1; j <= half; j++) {
+        size_t bin = j <= centre ? centre - j : j - centre;
+        kiss_fft_cpx value = sb_fourier_bin(fourier, spectrum->rows, bin);
+        value.i = j <= centre ? value.i : -value.i;
+        put_bin(&in[kept - j], value, gain[j]);
     }
 }
 
@@ -272,7 +268,7 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
     double bin_hz = spectrum->rate_hz / (double)plan->size;
     double room_hz = room_of(spectrum, spacing_hz);
     const struct filter *filter = spectrum->continued ? &BROAD : &NARROW;
-    long centre = lround(centre_hz / bin_hz);
+    size_t centre = (size_t)lround(centre_hz / bin_hz);
     tabulate_gains(&spectrum->gains, plan->bins_kept / 2 + 1, filter->flat_share * room_hz / bin_hz,
                    filter->slope_share * room_hz / bin_hz);
     fill_band_bins(spectrum, centre);
