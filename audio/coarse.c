@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "audio/cpx.h"
+#include "audio/decimate.h"
 #include "audio/fourier.h"
 #include "audio/lanes.h"
 #include "core/order.h"
@@ -28,6 +29,8 @@ static const double PEAK_RANGE_DB = 65.0; /* below the strongest: window side lo
 static const double LEVEL_POWER = 0.5;
 static const double HIGHEST_PEAK_HZ = 9000.0;
 static const double SHORTEST_ROOM_S = 0.1;
+/* Hum has its harmonics below 2.5 kHz, which a decimator to so many samples a second lets pass. */
+static const double LOWEST_HUM_RATE_HZ = 6100.0;
 
 /* A windowed transform. */
 struct lens {
@@ -41,6 +44,8 @@ struct lens {
 struct sb_coarse {
     double rate_hz, lowest_hz, highest_hz;
     struct lens note, room;
+    size_t room_factor; /* by which the room's rate is lower */
+    sb_decimator *decimator;
     size_t size; /* of the last transform */
     float *windowed;
     kiss_fft_cpx *rows, *spare;
@@ -75,8 +80,10 @@ sb_status sb_coarse_new(double rate_hz, double lowest_hz, double highest_hz, sb_
     coarse->rate_hz = rate_hz;
     coarse->lowest_hz = lowest_hz;
     coarse->highest_hz = highest_hz;
+    coarse->room_factor = (size_t)fmin(fmax(1.0, rate_hz / LOWEST_HUM_RATE_HZ), 64.0);
     bool made = make_lens(&coarse->note, (size_t)(WINDOW_S * rate_hz)) &&
-                make_lens(&coarse->room, (size_t)(ROOM_S * rate_hz));
+                make_lens(&coarse->room, (size_t)(ROOM_S * rate_hz) / coarse->room_factor) &&
+                sb_decimator_new(coarse->room_factor, &coarse->decimator) == SB_OK;
     size_t half = coarse->note.size / 2 + 1;
     coarse->windowed = malloc(coarse->note.size * sizeof(float));
     size_t rows = sb_fourier_rows(coarse->note.size, PIECES);
@@ -98,6 +105,7 @@ void sb_coarse_free(sb_coarse *coarse) {
         return;
     free_lens(&coarse->note);
     free_lens(&coarse->room);
+    sb_decimator_free(coarse->decimator);
     free(coarse->windowed);
     free(coarse->rows);
     free(coarse->spare);
@@ -141,12 +149,15 @@ static double bin_hz(const sb_coarse *coarse) {
 }
 
 sb_hum sb_coarse_hum(sb_coarse *coarse, const float samples[], size_t n) {
-    if (n > coarse->room.longest)
-        n = coarse->room.longest;
+    size_t factor = coarse->room_factor, longest = coarse->room.longest;
+    if (n > longest * factor)
+        n = longest * factor;
     if ((double)n < SHORTEST_ROOM_S * coarse->rate_hz)
         return (sb_hum){0};
-    transform(coarse, &coarse->room, samples, n);
-    return sb_hum_find(coarse->power, coarse->size / 2 + 1, bin_hz(coarse));
+    sb_decimator_reset(coarse->decimator);
+    n = sb_decimator_run(coarse->decimator, samples, n, coarse->windowed);
+    transform(coarse, &coarse->room, coarse->windowed, n < longest ? n : longest);
+    return sb_hum_find(coarse->power, coarse->size / 2 + 1, bin_hz(coarse) / (double)factor);
 }
 
 /* Median of each block of bins: partials are narrow, so most bins hold noise. */

@@ -77,15 +77,20 @@ sb_status sb_decimator_new(size_t factor, sb_decimator **out) {
     decimator->span = 2 * HALF_TAPS_A_STEP * factor + 1;
     decimator->width = decimator->span / factor + 1 + ROOM;
     decimator->taps = malloc(decimator->span * sizeof(struct tap));
-    decimator->rows = calloc(factor * decimator->width, sizeof(float));
+    decimator->rows = malloc(factor * decimator->width * sizeof(float));
     if (!decimator->taps || !decimator->rows) {
         sb_decimator_free(decimator);
         return SB_E_MEMORY;
     }
     design(decimator);
-    decimator->held = decimator->span / 2; /* silence before the first sample takes the delay out */
+    sb_decimator_reset(decimator);
     *out = decimator;
     return SB_OK;
+}
+
+void sb_decimator_reset(sb_decimator *decimator) {
+    memset(decimator->rows, 0, decimator->factor * decimator->width * sizeof(float));
+    decimator->held = decimator->span / 2; /* silence before the first sample takes the delay out */
 }
 
 void sb_decimator_free(sb_decimator *decimator) {

@@ -21,6 +21,9 @@ typedef struct sb_decimator sb_decimator;
 SB_MUST_CHECK sb_status sb_decimator_new(size_t factor, sb_decimator **out);
 void sb_decimator_free(sb_decimator *decimator);
 
+/* Forgets what it took: silence is before the next sample. */
+void sb_decimator_reset(sb_decimator *decimator);
+
 /* Takes n samples and writes at most n / factor + 1 to out[] (which must not alias in);
  * returns how many. The last few outputs come only with later input or a flush. */
 size_t sb_decimator_run(sb_decimator *decimator, const float in[], size_t n, float out[]);
