@@ -113,8 +113,7 @@ static bool solve(struct normal *eq, sb_cpx x[], sb_cpx inverse[UNKNOWNS][UNKNOW
     return true;
 }
 
-/* exp(lambda step) of a line. */
-static sb_cpx factor_of(const sb_line *line, double step_s) {
+sb_cpx sb_line_factor(const sb_line *line, double step_s) {
     double decay = exp(-line->decay_per_s * step_s), angle = SB_TWO_PI * line->hz * step_s;
     sb_cpx factor = {decay * cos(angle), decay * sin(angle)};
     return factor;
@@ -210,7 +209,7 @@ static void project(const sb_band *band, sb_cpx e, sb_cpx with_band[2]) {
 static void measure(const sb_band *band, const sb_line lines[], size_t n, struct moments *m) {
     sb_cpx e[SB_LINES_MAX];
     for (size_t i = 0; i < n; i++) {
-        e[i] = factor_of(&lines[i], band->step_s);
+        e[i] = sb_line_factor(&lines[i], band->step_s);
         project(band, e[i], m->with_band[i]);
     }
     for (size_t i = 0; i < n; i++)
@@ -218,64 +217,6 @@ static void measure(const sb_band *band, const sb_line lines[], size_t n, struct
             geometric_sums(sb_cpx_times(conjugate(e[i]), e[j]), band->n, m->pair[i][j]);
             centre_sums(m->pair[i][j], band->n);
         }
-}
-
-void sb_lines_subtract(const sb_band *band, const sb_line lines[], size_t n, double re[],
-                       double im[]) {
-    memcpy(re, band->re, band->n * sizeof re[0]);
-    memcpy(im, band->im, band->n * sizeof im[0]);
-    for (size_t j = 0; j < n; j++) {
-        sb_cpx e = factor_of(&lines[j], band->step_s), e2 = sb_cpx_times(e, e),
-               stride = sb_cpx_times(e2, e2);
-        sb_cpx part[LANES] = {{lines[j].re, lines[j].im}};
-        for (size_t l = 1; l < LANES; l++)
-            part[l] = sb_cpx_times(part[l - 1], e);
-        for (size_t k = 0; k < band->n; k++) {
-            sb_cpx *now = &part[k % LANES];
-            re[k] -= now->re;
-            im[k] -= now->im;
-            *now = sb_cpx_times(*now, stride);
-        }
-    }
-}
-
-/* One line seen through the bins of a transform, from one to the next: z = exp(lambda step) under
- * the bin's own turn, and z^n. */
-struct seen {
-    sb_cpx size, z, end;
-};
-
-/* size (1 - z^n) / (1 - z), the sum over the band. */
-static sb_cpx line_sum(const struct seen *line, size_t n) {
-    sb_cpx below = {1.0 - line->z.re, -line->z.im};
-    if (sb_cpx_power(below) < 1e-16)
-        return (sb_cpx){(double)n * line->size.re, (double)n * line->size.im};
-    sb_cpx above = {1.0 - line->end.re, -line->end.im};
-    return cdiv(sb_cpx_times(line->size, above), below);
-}
-
-void sb_lines_periodogram(const sb_band *band, const sb_line lines[], size_t n, sb_bins bins,
-                          size_t reach, double power[]) {
-    struct seen seen[SB_LINES_MAX];
-    double count = (double)band->n, bin = -SB_TWO_PI / (double)bins.size,
-           first = -bin * (double)reach;
-    sb_cpx turn = {cos(bin), sin(bin)}, turn_end = {cos(bin * count), sin(bin * count)};
-    sb_cpx start = {cos(first), sin(first)}, end = {cos(first * count), sin(first * count)};
-    for (size_t i = 0; i < n; i++)
-        seen[i] =
-            (struct seen){.size = {lines[i].re, lines[i].im},
-                          .z = sb_cpx_times(factor_of(&lines[i], band->step_s), start),
-                          .end = sb_cpx_times(factor_of(&lines[i], band->step_s * count), end)};
-    for (size_t j = 0; j <= 2 * reach; j++) {
-        size_t at = 2 * (j < reach ? bins.size + j - reach : j - reach);
-        sb_cpx rest = {(double)bins.at[at], (double)bins.at[at + 1]};
-        for (size_t i = 0; i < n; i++) {
-            add_scaled(&rest, line_sum(&seen[i], band->n), -1.0);
-            seen[i].z = sb_cpx_times(seen[i].z, turn);
-            seen[i].end = sb_cpx_times(seen[i].end, turn_end);
-        }
-        power[j] = sb_cpx_power(rest) / count;
-    }
 }
 
 /* Moves lines along the slopes u in s = 2t/T - 1, which are u 2/T in t. Returns the largest

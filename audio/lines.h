@@ -15,6 +15,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "audio/cpx.h"
 #include "audio/spectrum.h"
 
 #define SB_LINES_MAX 4
@@ -30,6 +31,9 @@ typedef struct {
  * there. Amplitude re, im at the time from which that is. */
 #define SB_LINE_EARLY_S 0.15
 double sb_line_early_energy(double re, double im, double decay_per_s);
+
+/* exp(lambda step_s) of a line. */
+sb_cpx sb_line_factor(const sb_line *line, double step_s);
 
 /* Refines lines[0..n-1], n <= SB_LINES_MAX, from their starting hz and decay_per_s (the
  * amplitudes need no start). False if the fit went astray (a line left its neighbourhood, the
