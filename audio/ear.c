@@ -14,6 +14,8 @@ static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
 static const double MOST_LEFT_OVER = 0.35;
+/* Of the power of an overload that was skipped: what a string that rings along has less than. */
+static const double LEAST_LOUD = 0.1;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
 
@@ -156,30 +158,35 @@ static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct 
 /* What of a note is measured. */
 struct part {
     const float *samples;
-    size_t n;
+    size_t n, skipped;       /* skipped: before samples[0], for overload */
     const float *overloaded; /* as it was recorded, where samples[] has overloads filled in: */
     double filled;           /* so large a share */
 };
 
+static struct part whole(sb_ear *ear, const float samples[], size_t n) {
+    double filled = sb_ear_mend(ear, samples, n);
+    return (struct part){ear->mended, n, 0, samples, filled};
+}
+
 /* What follows the overload; or, where that is too much to skip, all of it, mended. */
 static struct part fit_to_hear(sb_ear *ear, const float samples[], size_t n) {
     size_t skip = sb_clip_end(samples, n);
-    if (2 * skip <= n)
-        return (struct part){samples + skip, n - skip, NULL, 0};
-    double filled = sb_ear_mend(ear, samples, n);
-    return (struct part){ear->mended, n, samples, filled};
+    if (2 * skip > n)
+        return whole(ear, samples, n);
+    return (struct part){samples + skip, n - skip, skip, NULL, 0};
 }
 
-static double level_of(const struct part *part) {
+static double mean_square(const float samples[], size_t n) {
     double power = 0;
-    for (size_t i = 0; i < part->n; i++)
-        power += (double)part->samples[i] * (double)part->samples[i];
-    return sb_power_db(power / (double)(part->n ? part->n : 1));
+    for (size_t i = 0; i < n; i++)
+        power += (double)samples[i] * (double)samples[i];
+    return power / (double)(n ? n : 1);
 }
 
 /* Measures the string that sounds, not the mains. False where there is none. */
 static bool recognise(sb_ear *ear, const struct part *part, const sb_ear_scene *scene,
-                      double span_s, sb_series_fit *fit) {
+                      sb_series_fit *fit) {
+    double span_s = (double)part->n / ear->rate_hz;
     ear->hum = (sb_hum){0};
     if (scene && scene->n_room > 0)
         ear->hum = sb_coarse_hum(ear->coarse, scene->room, scene->n_room);
@@ -190,6 +197,28 @@ static bool recognise(sb_ear *ear, const struct part *part, const sb_ear_scene *
         return true;
     learn_hum(ear, fit);
     return sb_ear_recognise(ear, part->samples, part->n, span_s, fit) && !is_hum(ear, fit);
+}
+
+/* Was the string that was measured the loud one while the note overloaded? What of a high string
+ * outlasts an overload may be less than what rings along with it. */
+static bool was_loud(const sb_ear *ear, const struct part *part) {
+    double since_s = 0.5 * (double)part->skipped / ear->rate_hz, power = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_track *track = &ear->now.tracks[i];
+        double growth = 2.0 * track->lines[0].decay_per_s * (track->band.t0_s + since_s);
+        power += 0.5 * sb_ear_partial_power(track) * exp(fmin(growth, 20.0));
+    }
+    return power > LEAST_LOUD * mean_square(part->samples - part->skipped, part->skipped);
+}
+
+/* Measures the string in the part that follows an overload; where it is not there, the one in all
+ * of it. */
+static bool hear(sb_ear *ear, struct part *part, const sb_ear_scene *scene, sb_series_fit *fit) {
+    bool heard = recognise(ear, part, scene, fit);
+    if (part->skipped == 0 || (heard && was_loud(ear, part)))
+        return heard;
+    *part = whole(ear, part->samples - part->skipped, part->n + part->skipped);
+    return recognise(ear, part, scene, fit);
 }
 
 /* Turns of filling in and measuring come nearer by the share that is not filled in: what the last
@@ -203,18 +232,17 @@ static void doubt(sb_reading *out, double filled, double moved_cents) {
 void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scene *scene,
                  sb_reading *out) {
     struct part part = fit_to_hear(ear, samples, n < ear->window_max ? n : ear->window_max);
-    double span_s = (double)part.n / ear->rate_hz, moved_cents = 0;
+    sb_series_fit fit;
     memset(out, 0, sizeof *out);
-    out->fault = SB_PLUCK_NO_PITCH;
-    out->level_dbfs = level_of(&part);
+    bool enough = (double)part.n >= SHORTEST_S * ear->rate_hz;
+    bool measured = enough && hear(ear, &part, scene, &fit);
+    double span_s = (double)part.n / ear->rate_hz, moved_cents = 0;
+    out->fault = enough ? SB_PLUCK_NO_PITCH : SB_PLUCK_TOO_SHORT;
+    out->level_dbfs = sb_power_db(mean_square(part.samples, part.n));
     out->length_s = span_s;
     out->mended = part.overloaded != NULL;
-    if (span_s < SHORTEST_S) {
-        out->fault = SB_PLUCK_TOO_SHORT;
+    if (!enough)
         return;
-    }
-    sb_series_fit fit;
-    bool measured = recognise(ear, &part, scene, span_s, &fit);
     out->mains_hz = ear->hum.mains_hz > 0 ? (ear->hum.mains_hz < 55.0 ? 50.0 : 60.0) : 0.0;
     if (!measured)
         return;
