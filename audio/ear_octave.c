@@ -5,11 +5,13 @@
 
 #include "core/pitch.h"
 
-enum { HIGHEST_ABOVE = 12, LOWEST_BELOW = 5 };
+enum { HIGHEST_ABOVE = 12, LOWEST_BELOW = 5, FEWEST_FOREIGN = 3 };
 
 /* Power of the partials between, over that of the others, in a series that is not too low. */
 static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
                     LEAST_HIGH_SHARE = 0.1; /* the 4th or a higher all but alone: not a string */
+/* More than a string that rings along would have: then the two planes of either may part. */
+static const double STRONG_SHARE = 0.15;
 /* Less may be the noise's own peak. */
 static const double LEAST_ENERGY_SNR = 100.0;
 /* But several of them that all miss the series are no help to it. */
@@ -33,11 +35,31 @@ static const sb_peak *peak_near(const sb_ear *ear, double hz, double reach_hz) {
     return best;
 }
 
+/* How far a peak may lie from its partial's settled pitch. */
+static double peak_reach_hz(const sb_ear *ear, double hz, double span_s) {
+    return 0.15 / fmin(span_s, 1.0) + (0.0006 + fabs(ear->now.glide.gamma)) * hz;
+}
+
+/* Are the peaks that the series does not hold nearly all partials of the k-th below, between its
+ * own? Few of another string's would be. */
+static bool foreign_lie_below(const sb_ear *ear, double f0, double b, int k, double span_s) {
+    size_t n;
+    const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n);
+    int on = 0, foreign = 0;
+    for (size_t i = 0; i < n; i++) {
+        double hz = peaks[i].hz, reach_hz = peak_reach_hz(ear, hz, span_s);
+        int m = sb_series_nearest(f0, b, hz);
+        bool near = fabs(hz - sb_series_hz(f0, b, m)) < reach_hz;
+        foreign += !near || m % k != 0;
+        on += near && m % k != 0;
+    }
+    return on >= FEWEST_FOREIGN && 4 * on >= 3 * foreign;
+}
+
 /* Is the note really the k-th below? Then there are peaks between the partials, just where
  * its series wants them; chance and other strings miss it by more. */
 static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, double span_s) {
     double f0 = fit->f0_hz / k, b = fmax(fit->inharmonicity, 0.0) / (k * k);
-    double glide = fabs(ear->now.glide.gamma);
     int found = 0, wanted = 0, at_last = 0;
     if (f0 < ear->lowest_hz)
         return false;
@@ -46,17 +68,17 @@ static bool sounds_below(const sb_ear *ear, const sb_series_fit *fit, int k, dou
         if (m % k == 0)
             continue;
         wanted++;
-        if (peak_near(ear, hz, 0.15 / fmin(span_s, 1.0) + (0.0006 + glide) * hz))
+        if (peak_near(ear, hz, peak_reach_hz(ear, hz, span_s)))
             found++, at_last = wanted;
     }
-    return found >= 2 && 3 * found >= 2 * at_last;
+    return (found >= 2 && 3 * found >= 2 * at_last) || foreign_lie_below(ear, f0, b, k, span_s);
 }
 
 /* Power of the k-th, 2k-th, ... partials and of those between, on the series and off it. What
  * lies further off than a body pulls goes uncounted. */
 struct split {
     double members, members_off, between, between_off;
-    int n_members;
+    int n_members, n_between;
 };
 
 static struct split split_power(const sb_ear *ear, int k) {
@@ -71,9 +93,21 @@ static struct split split_power(const sb_ear *ear, int k) {
         } else if (point->std_cents < UNSURE_CENTS &&
                    (!point->left_out || fabs(point->departure_cents) < SB_EAR_MOST_PULLED_CENTS)) {
             *(point->left_out ? &split.between_off : &split.between) += power;
+            split.n_between += !point->left_out;
         }
     }
     return split;
+}
+
+/* Does the partial, or its other plane's line, lie so near to the series? */
+static bool fits_within(const sb_series_point *point, const sb_track *track, double cents) {
+    bool fits = fabs(point->departure_cents) < cents;
+    for (size_t j = 1; j < track->n_lines && !fits; j++) {
+        double apart_hz = track->lines[j].hz - track->lines[0].hz;
+        double departure = point->departure_cents + SB_CENTS_PER_LN * apart_hz / track->hz;
+        fits = sb_track_other_plane(track, j) && fabs(departure) < cents;
+    }
+    return fits;
 }
 
 /* Do the k-th, 2k-th, ... partials and those between lie on the one series? Another string that
@@ -82,23 +116,25 @@ static struct split split_power(const sb_ear *ear, int k) {
  * the closer. */
 static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool lenient) {
     struct split split = split_power(ear, k);
-    bool weak = !lenient && split.between < LEAST_BETWEEN_SHARE * split.members;
-    double sure = weak ? 0.25 : 1.0, most_scatter = weak ? 0.1 : 0.5;
-    double limit = fmin(0.5, fmax(4.0 * fit->scatter_cents, 0.1)), members_on = 0;
+    double share = split.between / split.members;
+    bool weak = !lenient && share < LEAST_BETWEEN_SHARE;
+    bool strong = share > STRONG_SHARE;
+    double sure = weak ? 0.25 : 1.0, most = weak ? 0.1 : strong ? 1.5 : 0.5;
+    double limit = fmin(strong ? 2.0 : 0.5, fmax(4.0 * fit->scatter_cents, 0.1)), members_on = 0;
     int on = 0, off = 0, strays = 0;
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
         const sb_track *track = &ear->now.tracks[i];
-        bool fits = fabs(point->departure_cents) < hypot(limit, 3.0 * point->std_cents);
+        bool fits = fits_within(point, track, hypot(limit, 3.0 * point->std_cents));
         if (point->number % k == 0)
             members_on += fits ? sb_ear_partial_power(track) : 0.0;
         else if (point->std_cents <= sure && track->energy_snr > LEAST_ENERGY_SNR)
-            *(fits && !point->left_out ? &on : &off) += 1;
+            *(fits ? &on : &off) += 1;
         else
             strays += !fits && track->energy_snr > LEAST_STRAY_SNR;
     }
     int least = off + strays == 0 && fit->used >= 5 ? 2 : 3;
-    return on >= least && on >= 2 * off && fit->scatter_cents < most_scatter &&
+    return on >= least && on >= 2 * off && fit->scatter_cents < most &&
            members_on > 0.5 * split.members;
 }
 
@@ -163,9 +199,10 @@ static int sounds_above(const sb_ear *ear, const sb_series_fit *fit, bool *doubt
         struct split split = split_power(ear, k);
         bool poor = fit->scatter_cents > SB_EAR_POOR_SCATTER_CENTS;
         bool off = split.members_off > 0.5 * split.members;
-        double least = k > 3 || poor   ? LEAST_HIGH_SHARE
-                       : k == 3 || off ? LEAST_BETWEEN_SHARE
-                                       : LEAST_ODD_SHARE;
+        bool lone = k == 3 && split.n_between < 2;
+        double least = k > 3 || poor || lone ? LEAST_HIGH_SHARE
+                       : k == 3 || off       ? LEAST_BETWEEN_SHARE
+                                             : LEAST_ODD_SHARE;
         double most = fmax(least, LEAST_BETWEEN_SHARE);
         bool alone = split.n_members >= (k <= 3 ? 1 : 2) && split.between < least * split.members &&
                      split.between + split.between_off < most * split.members;

@@ -32,13 +32,11 @@ double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double 
     const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n);
     double foreign = 0, all = 1e-30;
     for (size_t i = 0; i < n; i++) {
-        int number = (int)lround(peaks[i].hz / fit->f0_hz), low = number > 3 ? number - 3 : 1;
-        double power = pow(10.0, peaks[i].db / 10.0), nearest = (double)INFINITY;
-        for (int k = low; k <= number + 1; k++)
-            nearest =
-                fmin(nearest, fabs(peaks[i].hz - sb_series_hz(fit->f0_hz, fit->inharmonicity, k)));
+        double hz = peaks[i].hz, power = pow(10.0, peaks[i].db / 10.0);
+        int number = sb_series_nearest(fit->f0_hz, fit->inharmonicity, hz);
+        double off_hz = hz - sb_series_hz(fit->f0_hz, fit->inharmonicity, number);
         all += power;
-        if (nearest > fmax(0.012 * peaks[i].hz, 2.0 / span_s))
+        if (fabs(off_hz) > fmax(0.012 * hz, 2.0 / span_s))
             foreign += power;
     }
     return foreign / all;

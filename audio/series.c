@@ -17,6 +17,12 @@ double sb_series_hz(double f0_hz, double inharmonicity, int number) {
     return number * f0_hz * sqrt(fmax(1.0 + inharmonicity * number * number, 0.01));
 }
 
+int sb_series_nearest(double f0_hz, double inharmonicity, double hz) {
+    double q = pow(hz / f0_hz, 2);
+    double n2 = 2.0 * q / (1.0 + sqrt(fmax(1.0 + 4.0 * inharmonicity * q, 0.0)));
+    return (int)fmin(fmax(round(sqrt(n2)), 1.0), 1e6);
+}
+
 /* Indices of the usable points with the smallest standard errors. */
 static size_t best_points(const sb_series_point points[], size_t n, size_t chosen[]) {
     size_t kept = 0;

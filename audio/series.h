@@ -60,4 +60,7 @@ double sb_series_slope(int number, double inharmonicity);
 /* n f0 sqrt(1 + B n^2) */
 double sb_series_hz(double f0_hz, double inharmonicity, int number);
 
+/* The n >= 1 whose partial lies next to hz. */
+int sb_series_nearest(double f0_hz, double inharmonicity, double hz);
+
 #endif
