@@ -110,6 +110,22 @@ static bool fits_within(const sb_series_point *point, const sb_track *track, dou
     return fits;
 }
 
+/* Are nearly all between on every j-th? Then two strings sound that are in tune with each other,
+ * in a fifth as a rule. */
+static bool two_in_tune(const sb_ear *ear, int k, double between) {
+    bool found = false;
+    for (int j = 2; j <= LOWEST_BELOW && !found; j++) {
+        double others = 0;
+        for (size_t i = 0; i < ear->now.n_tracks; i++) {
+            int number = ear->now.points[i].number;
+            bool other = number % k != 0 && number % j != 0 && !ear->now.points[i].left_out;
+            others += other ? sb_ear_partial_power(&ear->now.tracks[i]) : 0.0;
+        }
+        found = j != k && others < LEAST_BETWEEN_SHARE * between;
+    }
+    return found;
+}
+
 /* Do the k-th, 2k-th, ... partials and those between lie on the one series? Another string that
  * rings along has a stiffness and a tuning of its own, and is weaker than any string's own
  * partials; so those between prove one string however weak they are, but then they have to fit
@@ -118,7 +134,7 @@ static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool 
     struct split split = split_power(ear, k);
     double share = split.between / split.members;
     bool weak = !lenient && share < LEAST_BETWEEN_SHARE;
-    bool strong = share > STRONG_SHARE;
+    bool strong = share > STRONG_SHARE && !two_in_tune(ear, k, split.between);
     double sure = weak ? 0.25 : 1.0, most = weak ? 0.1 : strong ? 1.5 : 0.5;
     double limit = fmin(strong ? 2.0 : 0.5, fmax(4.0 * fit->scatter_cents, 0.1)), members_on = 0;
     int on = 0, off = 0, strays = 0;
@@ -279,7 +295,7 @@ bool sb_ear_measure_string(sb_ear *ear, const sb_series_guess *guess, double spa
         return false;
     if (step_up(ear, guess, span_s, fit))
         (void)step_up(ear, guess, span_s, fit); /* of a third string's, once more */
-    else if (step_down(ear, guess, span_s, fit))
-        (void)step_down(ear, guess, span_s, fit);
+    else if (step_down(ear, guess, span_s, fit) && !step_down(ear, guess, span_s, fit))
+        (void)step_up(ear, guess, span_s, fit); /* by a third, and half of it back */
     return true;
 }
