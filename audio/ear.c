@@ -13,7 +13,7 @@ static const double MOST_BEYOND_S = 0.42; /* for the lowest string */
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
-static const double MOST_LEFT_OVER = 0.35;
+static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 /* Of the power of an overload that was skipped: what a string that rings along has less than. */
 static const double LEAST_LOUD = 0.1;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
@@ -137,12 +137,26 @@ static double most_scatter_cents(const sb_series_fit *fit, double span_s) {
     return fmin(MOST_SCATTER_CENTS + 40.0 / (fit->sounding_hz * span_s), SB_EAR_MOST_SCATTER_CENTS);
 }
 
+/* Do a series' two or three partials make a string? They are low ones then, and no body pulls two
+ * far: any two lines lie on some series, and three of a tap's modes now and then. */
+static bool few_make_one(const sb_ear *ear, const sb_series_fit *fit) {
+    size_t low = 0;
+    bool far = false;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        low += point->number <= 2;
+        far |= fabs(point->departure_cents) > hypot(MOST_FEW_APART_CENTS, 2.0 * point->std_cents);
+    }
+    return fit->used > 3 || (fit->used == 3 && low > 0) || (low == 2 && !far);
+}
+
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct shares share,
                             double span_s) {
     double rest = 1.0 - share.explained;
-    if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2) /* one partial is no series */
+    if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2 || /* one is no series */
+        !few_make_one(ear, fit))
         return SB_PLUCK_NO_PITCH;
     if (ear->doubtful || sb_ear_foreign_share(ear, fit, span_s) > sb_ear_most_foreign(fit) ||
         sb_ear_held_share(ear, span_s) < LEAST_HELD ||

@@ -4,7 +4,7 @@
 
 enum { GUESSES = 6, GUESSES_TRIED = 3, PULLED_TO = 3 };
 
-static const double MOST_FOREIGN = 0.3, LITTLE_FOREIGN = 0.05;
+static const double MOST_FOREIGN = 0.3, SOME_FOREIGN = 0.12, LITTLE_FOREIGN = 0.05;
 /* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
 static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
 /* Half as much again as in recorded notes: another guess may be better. */
@@ -21,9 +21,9 @@ static bool is_on_series(const sb_series_point *point, int pulled_to) {
     return !point->left_out || fabs(point->departure_cents) < most;
 }
 
-/* Two partials lie on some series whatever they are. */
+/* Two partials lie on some series whatever they are; three of a tap's modes, now and then. */
 double sb_ear_most_foreign(const sb_series_fit *fit) {
-    return fit->used < 3 ? LITTLE_FOREIGN : MOST_FOREIGN;
+    return fit->used < 3 ? LITTLE_FOREIGN : fit->used < 4 ? SOME_FOREIGN : MOST_FOREIGN;
 }
 
 /* Share of the peaks' power that lies on no partial of the series. */
