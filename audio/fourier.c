@@ -132,8 +132,8 @@ static void put_rows(const sb_fourier *fourier, const struct across *z, size_t k
 void sb_fourier_run(const sb_fourier *fourier, const float samples[], kiss_fft_cpx spare[],
                     kiss_fft_cpx rows[]) {
     size_t length = fourier->length, half = fourier->pieces / 2;
+    struct across z = {0};
     for (size_t next = 0; next < length; next += SB_LANES) {
-        struct across z;
         size_t place = next + SB_LANES <= length ? next : length - SB_LANES;
         for (size_t m = 0; m < half; m++) {
             z.re[m] = sb_lanes_load(samples + 2 * m * length + place);
