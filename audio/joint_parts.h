@@ -1,0 +1,97 @@
+/* joint_parts: what the files that fit the strong partials together share. sb_joint_refine
+ * (joint.h, joint.c) is all that others call: joint.c chooses the partials, says what is tried and
+ * reports it; joint_fit.c holds the model, its equations and the descent.
+ *
+ * Internal to audio/joint*.c.
+ */
+#ifndef SB_JOINT_PARTS_H
+#define SB_JOINT_PARTS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "audio/cpx.h"
+#include "audio/track.h"
+
+enum { SB_JOINT_STRANDS = 20, SB_JOINT_POINTS = 96 };
+
+/* A partial's own unknowns, in real numbers, and those that all share: of either line amplitude
+ * and decay, the first one's rad/s from where it was; the glide's amount and the logarithm of its
+ * scale, and by what part of the pitch the second line lies above the first. */
+enum { A1, B1, D1, W, A2, B2, D2, LOCAL };
+enum { GAMMA, SCALE, DETUNE, SHARED };
+
+/* One partial: its band, turned down by its first line and averaged to few samples. */
+struct sb_joint_strand {
+    sb_track *of;
+    size_t n;
+    double t0_s, step_s, hz, weight; /* weight: 1/variance of a real part */
+    double size;                     /* of the first line, before there was a second */
+    sb_cpx z[SB_JOINT_POINTS];
+    double x[LOCAL];                 /* unknowns; time counts from the first sample */
+    double ahead_s[SB_JOINT_POINTS]; /* that the present glide has taken out */
+    double unit[SB_JOINT_POINTS][2]; /* ahead by a glide of unit amount, and slope */
+    double h[LOCAL][LOCAL];       /* normal equations: own block, lower half becomes Cholesky's */
+    double c[LOCAL][SHARED];      /* with the shared unknowns */
+    double g[LOCAL], step[LOCAL]; /* right-hand side, and the step */
+};
+
+struct sb_joint_fit {
+    size_t n, locals; /* locals: LOCAL with a second line, else A2 */
+    bool no_glide;
+    double shared[SHARED];
+    sb_glide shape;     /* gamma 1, scale 1 */
+    double shape_gamma; /* that it had before */
+    double tabled;      /* scale that unit[][] holds for; 0 = none */
+    double cost;
+    struct sb_joint_strand *strands;
+    double h[SHARED][SHARED], g[SHARED];
+};
+
+struct sb_joint_unknowns {
+    double shared[SHARED], x[SB_JOINT_STRANDS][LOCAL];
+};
+
+/* A strand's model at its samples: its derivatives by the unknowns, own then shared, and what it
+ * leaves of the samples. */
+struct sb_joint_columns {
+    sb_cpx by[LOCAL + SHARED][SB_JOINT_POINTS], rest[SB_JOINT_POINTS];
+};
+
+/* Fills in unit[][] for the present scale: before any sb_joint_differentiate. */
+void sb_joint_tabulate(struct sb_joint_fit *fit);
+
+void sb_joint_differentiate(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
+                            struct sb_joint_columns *column);
+
+/* Cost, minus twice the logarithm of the posterior, and the normal equations round the present
+ * unknowns. */
+double sb_joint_linearise(struct sb_joint_fit *fit);
+
+/* Takes the partials' own unknowns out of the shared ones' equations, each strand keeping in
+ * c[][] what a shared step does to its own, negative, and in step[] its own step without. False
+ * where they are singular. */
+bool sb_joint_eliminate(struct sb_joint_fit *fit, double damping);
+
+/* From the present unknowns until the cost sinks no more. Leaves the unknowns at the best place
+ * found and the equations round it. The second form takes cost and equations as they are, and is
+ * content with a cost below `enough`. */
+void sb_joint_descend(struct sb_joint_fit *fit);
+void sb_joint_descend_on(struct sb_joint_fit *fit, double enough);
+
+void sb_joint_save(const struct sb_joint_fit *fit, struct sb_joint_unknowns *to);
+void sb_joint_restore(struct sb_joint_fit *fit, const struct sb_joint_unknowns *from);
+
+/* Takes the glide out of the model, each strand keeping what of it a steady pitch can imitate,
+ * so that the fit begins near where it will end. */
+void sb_joint_turn_glide_into_pitch(struct sb_joint_fit *fit);
+
+double sb_joint_degrees_of_freedom(const struct sb_joint_fit *fit);
+
+/* Both of equations just eliminated without damping. How a strand's frequency, in rad/s, varies
+ * with its own noise alone; and what the shared unknowns' errors do to all pitches alike,
+ * relative, their variances multiplied by excess. */
+double sb_joint_own_variance(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand);
+double sb_joint_common_std(struct sb_joint_fit *fit, double excess);
+
+#endif
