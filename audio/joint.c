@@ -7,12 +7,16 @@
 #include "audio/reading.h"
 #include "core/pitch.h"
 
-enum { DETUNES = 12, PLACES = 3, FEWEST_STRANDS = 3 };
+enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2, FEWEST_STRANDS = 3 };
 
+static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
+/* When the first sample comes after the pluck, usually. */
+static const double SINCE_PLUCK_S = 0.11;
+static const double LEAD_SCATTER = 0.3;
 static const double LEAST_ENERGY_SNR = 100.0;
 /* With a second line chi-square must fall to less than this part of what it was, and below
  * this a degree of freedom. */
-static const double LEAST_FALL = 2.5, WELL_FITTED = 2.5;
+static const double LEAST_FALL = 2.5;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
@@ -62,7 +66,8 @@ static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const 
     strand->x[A1] = line->re;
     strand->x[B1] = line->im;
     strand->x[D1] = line->decay_per_s;
-    strand->x[D2] = 1.3 * fmax(line->decay_per_s, 0.1);
+    strand->x[D2] = fmax(line->decay_per_s, 0.1);
+    strand->decay_per_s = fmax(line->decay_per_s, 0.1);
     return true;
 }
 
@@ -134,57 +139,113 @@ static double second_gain(const struct sb_joint_fit *fit, struct sb_joint_strand
     return strand->weight * (found.re * found.re + found.im * found.im) / left;
 }
 
-static double gain_at(struct sb_joint_fit *fit, double detune, bool begin) {
+/* Makes the second line the first. */
+static void swap_lines(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
+    double *x = strand->x, old[LOCAL];
+    memcpy(old, x, sizeof old);
+    x[W] += SB_TWO_PI * strand->hz * fit->shared[DETUNE];
+    x[A1] = old[A2], x[B1] = old[B2], x[D1] = old[D2];
+    x[A2] = old[A1], x[B2] = old[B1], x[D2] = old[D1];
+}
+
+/* A strand with a second line that far above the first. The line that one alone found may be
+ * either. Returns its cost. */
+static double split(struct sb_joint_fit *fit, struct sb_joint_strand *strand, double detune) {
+    double best[LOCAL], alone[LOCAL], least = (double)INFINITY;
+    memcpy(alone, strand->x, sizeof alone);
+    for (int way = 0; way < 2; way++) {
+        sb_cpx amplitude;
+        memcpy(strand->x, alone, sizeof alone);
+        fit->locals = A2;
+        fit->shared[DETUNE] = way ? -detune : detune;
+        (void)second_gain(fit, strand, &amplitude);
+        strand->x[A2] = amplitude.re;
+        strand->x[B2] = amplitude.im;
+        strand->x[D2] = strand->x[D1];
+        if (way)
+            swap_lines(fit, strand);
+        fit->locals = LOCAL;
+        fit->shared[DETUNE] = detune;
+        double cost = sb_joint_settle(fit, strand);
+        if (cost < least)
+            least = cost, memcpy(best, strand->x, sizeof best);
+    }
+    memcpy(strand->x, best, sizeof best);
+    return least;
+}
+
+/* What all strands cost together, but a strand that fits badly anyhow has little say. */
+static double split_all(struct sb_joint_fit *fit, double detune) {
     double sum = 0;
-    fit->shared[DETUNE] = detune;
     sb_joint_tabulate(fit);
     for (size_t i = 0; i < fit->n; i++) {
-        sb_cpx amplitude;
-        sum += second_gain(fit, &fit->strands[i], &amplitude);
-        if (begin) {
-            fit->strands[i].x[A2] = amplitude.re;
-            fit->strands[i].x[B2] = amplitude.im;
-        }
+        double free = 2.0 * (double)fit->strands[i].n;
+        sum += free * log(1.0 + split(fit, &fit->strands[i], detune) / free);
     }
     return sum;
 }
 
-/* The cents that promise most, in descending order. */
-static void rank_detunes(struct sb_joint_fit *fit, double detunes[DETUNES]) {
-    static const double cents[DETUNES / 2] = {0.35, 0.6, 1.0, 1.6, 2.6, 4.2};
-    double gains[DETUNES];
-    for (size_t i = 0; i < DETUNES; i++) {
-        double detune = (i % 2 ? 1.0 : -1.0) * cents[i / 2] / SB_CENTS_PER_LN;
-        double gain = gain_at(fit, detune, false);
-        size_t at = i;
-        for (; at > 0 && gains[at - 1] < gain; at--)
-            gains[at] = gains[at - 1], detunes[at] = detunes[at - 1];
-        gains[at] = gain, detunes[at] = detune;
-    }
-}
-
 /* ---- the outcome ---- */
 
-/* The one that was plucked the harder is the partial, though the other may last longer. */
-static void put_stronger_first(struct sb_joint_fit *fit) {
-    double first = 0, second = 0;
+/* By how much the first line was plucked harder, as the logarithm of their ratio, and the variance
+ * of that: of one partial, or of all together. */
+struct lead {
+    double mean, variance;
+};
+
+static struct lead lead_of(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand) {
+    const double *x = strand->x;
+    double one = x[A1] * x[A1] + x[B1] * x[B1], two = x[A2] * x[A2] + x[B2] * x[B2];
+    double noise1 = sb_joint_own_variance(fit, strand, A1),
+           noise2 = sb_joint_own_variance(fit, strand, A2);
+    one = fmax(one, noise1), two = fmax(two, noise2);
+    return (struct lead){0.5 * log(one / two) + (x[D1] - x[D2]) * SINCE_PLUCK_S,
+                         noise1 / one + noise2 / two};
+}
+
+/* No two partials are shared alike between the planes. */
+static struct lead lead_of_all(struct sb_joint_fit *fit) {
+    double sum = 0, weights = 0, off = 0;
+    (void)sb_joint_linearise(fit);
+    if (!sb_joint_eliminate(fit, 0.0))
+        return (struct lead){0, 1.0};
     for (size_t i = 0; i < fit->n; i++) {
-        const double *x = fit->strands[i].x;
-        double one = sb_line_early_energy(x[A1], x[B1], x[D1]);
-        double two = sb_line_early_energy(x[A2], x[B2], x[D2]);
-        first += one / (one + two), second += two / (one + two);
+        struct lead lead = lead_of(fit, &fit->strands[i]);
+        double weight = 1.0 / (lead.variance + LEAD_SCATTER * LEAD_SCATTER);
+        sum += weight * lead.mean, weights += weight, off += weight * lead.mean * lead.mean;
     }
-    if (second <= first)
+    double mean = sum / weights, misfit = (off / weights - mean * mean) * weights;
+    return (struct lead){mean, fmax(misfit / (double)fit->n, 1.0) / weights};
+}
+
+/* Of a strand whose lines cannot be told apart the stronger one may have become the second. */
+static void reorder(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
+    double old[LOCAL], cost = sb_joint_settle(fit, strand);
+    memcpy(old, strand->x, sizeof old);
+    if (old[A1] * old[A1] + old[B1] * old[B1] > old[A2] * old[A2] + old[B2] * old[B2])
         return;
-    for (size_t i = 0; i < fit->n; i++) {
-        double *x = fit->strands[i].x, old[LOCAL];
-        memcpy(old, x, sizeof old);
-        x[W] += SB_TWO_PI * fit->strands[i].hz * fit->shared[DETUNE];
-        x[A1] = old[A2], x[B1] = old[B2], x[D1] = old[D2];
-        x[A2] = old[A1], x[B2] = old[B1], x[D2] = old[D1];
+    double *x = strand->x;
+    x[W] += SB_TWO_PI * strand->hz * fit->shared[DETUNE];
+    x[A1] = old[A2], x[B1] = old[B2], x[D1] = old[D2];
+    x[A2] = x[B2] = 0;
+    if (sb_joint_settle(fit, strand) > cost)
+        memcpy(strand->x, old, sizeof old);
+}
+
+/* The one that was plucked the harder is the partial, though the other may last longer. */
+static struct lead put_stronger_first(struct sb_joint_fit *fit) {
+    struct lead lead = lead_of_all(fit);
+    if (lead.mean < 0) {
+        for (size_t i = 0; i < fit->n; i++)
+            swap_lines(fit, &fit->strands[i]);
+        fit->shared[DETUNE] = -fit->shared[DETUNE];
     }
-    fit->shared[DETUNE] = -fit->shared[DETUNE];
+    fit->ordered = true;
+    for (size_t i = 0; i < fit->n; i++)
+        reorder(fit, &fit->strands[i]);
     sb_joint_descend(fit);
+    lead = lead_of_all(fit);
+    return lead;
 }
 
 static void update_track(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
@@ -202,7 +263,7 @@ static void update_track(const struct sb_joint_fit *fit, const struct sb_joint_s
     for (size_t j = 1; j < track->n_lines && n < SB_LINES_MAX; j++)
         if (!sb_track_other_plane(track, j))
             kept[n++] = track->lines[j];
-    double std_hz = sqrt(sb_joint_own_variance(fit, strand) * excess) / SB_TWO_PI;
+    double std_hz = sqrt(sb_joint_own_variance(fit, strand, W) * excess) / SB_TWO_PI;
     kept[0].hz_std_unit = std_hz / sqrt(track->noise);
     memcpy(track->lines, kept, n * sizeof kept[0]);
     track->n_lines = n;
@@ -243,58 +304,89 @@ static struct sb_joint_fit begin_fit(const sb_glide *present, struct sb_joint_st
     return fit;
 }
 
-static bool accounts_for_all(const struct sb_joint_fit *fit, double least) {
-    return fit->cost < least && fit->cost < WELL_FITTED * sb_joint_degrees_of_freedom(fit);
+/* Tries a distance of the lines, from the unknowns as they were with one line. */
+static double try_detune(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone,
+                         double detune) {
+    sb_joint_restore(fit, alone);
+    double cost = split_all(fit, detune);
+    return cost;
 }
 
-/* The best of the likeliest places of a second line, from the unknowns as they are. */
-static void place_second(struct sb_joint_fit *fit) {
-    struct sb_joint_unknowns alone, best = {0};
-    double detunes[DETUNES], least = (double)INFINITY;
-    fit->locals = A2;
-    sb_joint_save(fit, &alone);
-    rank_detunes(fit, detunes);
-    for (size_t i = 0; i < PLACES; i++) {
-        sb_joint_restore(fit, &alone);
-        fit->locals = A2;
-        (void)gain_at(fit, detunes[i], true);
-        fit->locals = LOCAL;
-        sb_joint_descend(fit);
-        if (fit->cost < least)
-            least = fit->cost, sb_joint_save(fit, &best);
+/* The likeliest distance: the best of many, then ever nearer to it. */
+static double find_detune(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
+    double best = 0, least = (double)INFINITY, ratio = DETUNE_GROWTH;
+    for (size_t i = 0; i < DETUNES; i++) {
+        double detune = FIRST_DETUNE * pow(DETUNE_GROWTH, (double)i);
+        double cost = try_detune(fit, alone, detune);
+        if (cost < least)
+            least = cost, best = detune;
     }
-    sb_joint_restore(fit, &best);
-    fit->cost = least;
+    for (int halving = 0; halving < HALVINGS; halving++) {
+        ratio = sqrt(ratio);
+        double middle = best;
+        for (int side = 0; side < 2; side++) {
+            double detune = side ? middle * ratio : middle / ratio;
+            double cost = try_detune(fit, alone, detune);
+            if (cost < least)
+                least = cost, best = detune;
+        }
+    }
+    return best;
+}
+
+/* From where it is to its best place, the noise being what is left there. */
+static double descend_weighed(struct sb_joint_fit *fit) {
+    double merit = 0;
+    for (int i = 0; i < WEIGHINGS; i++) {
+        (void)sb_joint_reweigh(fit);
+        sb_joint_descend(fit);
+    }
+    merit = sb_joint_reweigh(fit);
+    fit->cost = sb_joint_linearise(fit);
+    return merit;
+}
+
+static double place_second(struct sb_joint_fit *fit) {
+    struct sb_joint_unknowns alone;
+    sb_joint_save(fit, &alone);
+    double detune = find_detune(fit, &alone);
+    (void)try_detune(fit, &alone, detune);
+    double merit = descend_weighed(fit);
+    return merit;
 }
 
 /* A second line beside each partial; what passed for a glide may all have been beating, so
- * it is looked for without one, too. */
+ * it is looked for without one, too. False where one line is as good. */
 static bool add_second(struct sb_joint_fit *fit) {
-    struct sb_joint_unknowns alone;
-    double least = fit->cost / LEAST_FALL;
+    struct sb_joint_unknowns alone, best;
+    double one = descend_weighed(fit);
     sb_joint_save(fit, &alone);
-    place_second(fit);
-    if (accounts_for_all(fit, least))
-        return true;
+    double gliding = place_second(fit);
+    sb_joint_save(fit, &best);
     sb_joint_restore(fit, &alone);
     fit->locals = A2;
     fit->no_glide = true;
     sb_joint_turn_glide_into_pitch(fit);
     sb_joint_descend(fit);
+    double steady = place_second(fit);
     fit->no_glide = false;
-    place_second(fit);
-    return accounts_for_all(fit, least);
+    double freed = descend_weighed(fit);
+    (void)steady;
+    if (gliding < freed)
+        sb_joint_restore(fit, &best), fit->cost = sb_joint_linearise(fit);
+    double two = fmin(gliding, freed), free = sb_joint_degrees_of_freedom(fit);
+    return one - two > free * log(LEAST_FALL);
 }
 
 /* A slow glide and the pitch itself look much alike: without need there is none. */
 static void do_without_glide(struct sb_joint_fit *fit) {
     struct sb_joint_unknowns with;
-    double cost = fit->cost;
     sb_joint_save(fit, &with);
+    double cost = fit->cost;
     fit->no_glide = true;
     sb_joint_turn_glide_into_pitch(fit);
     sb_joint_descend(fit);
-    if (fit->cost < cost + GLIDE_WORTH * fmax(cost / sb_joint_degrees_of_freedom(fit), 1.0))
+    if (fit->cost < cost + GLIDE_WORTH)
         return;
     fit->no_glide = false;
     sb_joint_restore(fit, &with);

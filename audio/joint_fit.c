@@ -7,10 +7,11 @@
 #include "audio/lanes.h"
 #include "core/pitch.h"
 
-enum { ROUNDS = 20 };
+enum { ROUNDS = 20, OWN_ROUNDS = 12 };
 
 static const double PRIOR_FALL = 0.0004, PRIOR_LN_SCALE = 0.5, PRIOR_DETUNE = 0.002,
-                    PRIOR_SECOND = 0.5;
+                    PRIOR_SIZE = 1.0, PRIOR_SECOND = 0.5, PRIOR_DECAY = 0.7;
+static const double LEAST_REST = 1e-6; /* nothing fits better, of its size */
 
 /* ---- the equations ---- */
 
@@ -81,15 +82,40 @@ void sb_joint_differentiate(const struct sb_joint_fit *fit, const struct sb_join
     }
 }
 
-/* A decay beside that of the first line: what other strings do, not what is known. */
-static double decay_prior(const struct sb_joint_strand *strand, double *std) {
-    *std = fmax(0.6 * strand->x[D1], 0.3);
-    return 1.2 * strand->x[D1];
+/* Which of the two lines is the longer or the louder is not known beforehand: they have one prior,
+ * round what one line alone made of the partial. */
+static double decay_std(const struct sb_joint_strand *strand) {
+    return fmax(PRIOR_DECAY * strand->decay_per_s, 0.3);
 }
 
-/* 1/variance of a second line's amplitude: as a rule it is the smaller. */
-static double second_prior(const struct sb_joint_strand *strand) {
-    return 1.0 / pow(PRIOR_SECOND * strand->size, 2);
+/* 1/variance of an amplitude. Once it is known which is the stronger, the second is as a rule the
+ * smaller. */
+static double size_weight(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
+                          size_t unknown) {
+    bool second = fit->ordered && (unknown == A2 || unknown == B2);
+    return 1.0 / pow((second ? PRIOR_SECOND : PRIOR_SIZE) * strand->size, 2);
+}
+
+static double own_prior_cost(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand) {
+    const double *x = strand->x;
+    double std = decay_std(strand), off1 = (x[D1] - strand->decay_per_s) / std,
+           off2 = (x[D2] - strand->decay_per_s) / std;
+    return off1 * off1 + off2 * off2 +
+           (x[A1] * x[A1] + x[B1] * x[B1]) * size_weight(fit, strand, A1) +
+           (x[A2] * x[A2] + x[B2] * x[B2]) * size_weight(fit, strand, A2);
+}
+
+static void add_own_priors(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
+    double v = pow(decay_std(strand), -2);
+    for (size_t p = 0; p < LOCAL; p++) {
+        bool decays = p == D1 || p == D2;
+        double weight = p == W   ? 0.0
+                        : decays ? v
+                                 : size_weight(fit, strand, p),
+               centre = decays ? strand->decay_per_s : 0.0;
+        strand->h[p][p] += weight;
+        strand->g[p] += weight * (centre - strand->x[p]);
+    }
 }
 
 /* Stretch raises a pitch; next to nothing lowers it. */
@@ -103,12 +129,8 @@ static double prior_cost(const struct sb_joint_fit *fit) {
     if (fit->locals < LOCAL)
         return cost;
     cost += pow(fit->shared[DETUNE] / PRIOR_DETUNE, 2);
-    for (size_t i = 0; i < fit->n; i++) {
-        double std, mean = decay_prior(&fit->strands[i], &std);
-        const double *x = fit->strands[i].x;
-        cost += pow((x[D2] - mean) / std, 2);
-        cost += (x[A2] * x[A2] + x[B2] * x[B2]) * second_prior(&fit->strands[i]);
-    }
+    for (size_t i = 0; i < fit->n; i++)
+        cost += own_prior_cost(fit, &fit->strands[i]);
     return cost;
 }
 
@@ -120,39 +142,39 @@ static double across(const sb_cpx a[], const sb_cpx b[], size_t n) {
     return sum[0] + sum[1];
 }
 
-/* A strand's equations, and its part of those of the shared unknowns. */
-static void accumulate(struct sb_joint_fit *fit, struct sb_joint_strand *strand,
-                       const struct sb_joint_columns *column) {
+/* A strand's own equations. */
+static void accumulate_own(const struct sb_joint_fit *fit, struct sb_joint_strand *strand,
+                           const struct sb_joint_columns *column) {
+    double w = strand->weight;
+    for (size_t p = 0; p < fit->locals; p++) {
+        strand->g[p] = w * across(column->by[p], column->rest, strand->n);
+        for (size_t q = 0; q <= p; q++)
+            strand->h[p][q] = w * across(column->by[p], column->by[q], strand->n);
+    }
+    if (fit->locals == LOCAL)
+        add_own_priors(fit, strand);
+}
+
+/* And its part of those of the shared unknowns. */
+static void accumulate_shared(struct sb_joint_fit *fit, struct sb_joint_strand *strand,
+                              const struct sb_joint_columns *column) {
     double w = strand->weight;
     size_t n = strand->n;
     size_t shared = fit->locals == LOCAL ? SHARED : DETUNE; /* one line has nothing to be off */
-    for (size_t p = 0; p < fit->locals; p++) {
-        strand->g[p] = w * across(column->by[p], column->rest, n);
-        for (size_t q = 0; q <= p; q++)
-            strand->h[p][q] = w * across(column->by[p], column->by[q], n);
-        for (size_t s = 0; s < shared; s++)
-            strand->c[p][s] = w * across(column->by[p], column->by[LOCAL + s], n);
-    }
     for (size_t s = 0; s < shared; s++) {
+        for (size_t p = 0; p < fit->locals; p++)
+            strand->c[p][s] = w * across(column->by[p], column->by[LOCAL + s], n);
         fit->g[s] += w * across(column->by[LOCAL + s], column->rest, n);
         for (size_t u = 0; u <= s; u++)
             fit->h[s][u] += w * across(column->by[LOCAL + s], column->by[LOCAL + u], n);
     }
 }
 
-static void add_priors(struct sb_joint_fit *fit) {
+static void add_shared_priors(struct sb_joint_fit *fit) {
     const double std[SHARED] = {gamma_prior(fit), PRIOR_LN_SCALE, PRIOR_DETUNE};
     for (size_t s = 0; s < SHARED; s++) {
         fit->h[s][s] += 1.0 / (std[s] * std[s]);
         fit->g[s] -= fit->shared[s] / (std[s] * std[s]);
-    }
-    for (size_t i = 0; i < fit->n && fit->locals == LOCAL; i++) {
-        double deviation, centre = decay_prior(&fit->strands[i], &deviation);
-        fit->strands[i].h[D2][D2] += 1.0 / (deviation * deviation);
-        fit->strands[i].g[D2] += (centre - fit->strands[i].x[D2]) / (deviation * deviation);
-        double w = second_prior(&fit->strands[i]);
-        fit->strands[i].h[A2][A2] += w, fit->strands[i].g[A2] -= w * fit->strands[i].x[A2];
-        fit->strands[i].h[B2][B2] += w, fit->strands[i].g[B2] -= w * fit->strands[i].x[B2];
     }
 }
 
@@ -164,14 +186,13 @@ double sb_joint_linearise(struct sb_joint_fit *fit) {
     memset(fit->g, 0, sizeof fit->g);
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
-        memset(strand->h, 0, sizeof strand->h);
         memset(strand->c, 0, sizeof strand->c);
-        memset(strand->g, 0, sizeof strand->g);
         sb_joint_differentiate(fit, strand, &column);
         cost += strand->weight * across(column.rest, column.rest, strand->n);
-        accumulate(fit, strand, &column);
+        accumulate_own(fit, strand, &column);
+        accumulate_shared(fit, strand, &column);
     }
-    add_priors(fit);
+    add_shared_priors(fit);
     return cost;
 }
 
@@ -246,14 +267,18 @@ static void take_step(struct sb_joint_fit *fit) {
 }
 void sb_joint_save(const struct sb_joint_fit *fit, struct sb_joint_unknowns *to) {
     memcpy(to->shared, fit->shared, sizeof to->shared);
-    for (size_t i = 0; i < fit->n; i++)
+    for (size_t i = 0; i < fit->n; i++) {
         memcpy(to->x[i], fit->strands[i].x, sizeof to->x[i]);
+        to->weight[i] = fit->strands[i].weight;
+    }
 }
 
 void sb_joint_restore(struct sb_joint_fit *fit, const struct sb_joint_unknowns *from) {
     memcpy(fit->shared, from->shared, sizeof fit->shared);
-    for (size_t i = 0; i < fit->n; i++)
+    for (size_t i = 0; i < fit->n; i++) {
         memcpy(fit->strands[i].x, from->x[i], sizeof from->x[i]);
+        fit->strands[i].weight = from->weight[i];
+    }
 }
 
 void sb_joint_descend_on(struct sb_joint_fit *fit, double enough) {
@@ -284,18 +309,69 @@ void sb_joint_descend(struct sb_joint_fit *fit) {
     sb_joint_descend_on(fit, -(double)INFINITY);
 }
 
-double sb_joint_own_variance(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand) {
+double sb_joint_reweigh(struct sb_joint_fit *fit) {
+    struct sb_joint_columns column;
+    double merit = prior_cost(fit);
+    sb_joint_tabulate(fit);
+    for (size_t i = 0; i < fit->n; i++) {
+        struct sb_joint_strand *strand = &fit->strands[i];
+        sb_joint_differentiate(fit, strand, &column);
+        double least = pow(LEAST_REST * strand->size, 2) * (double)strand->n;
+        double free = 2.0 * (double)strand->n - (double)fit->locals;
+        double rest = fmax(across(column.rest, column.rest, strand->n), least);
+        strand->weight = free / rest;
+        merit += 2.0 * (double)strand->n * log(rest);
+    }
+    return merit;
+}
+
+static double linearise_own(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
+    struct sb_joint_columns column;
+    sb_joint_differentiate(fit, strand, &column);
+    accumulate_own(fit, strand, &column);
+    return own_prior_cost(fit, strand) +
+           strand->weight * across(column.rest, column.rest, strand->n);
+}
+
+double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
+    double damping = 1e-3, cost = linearise_own(fit, strand);
+    for (int round = 0; round < OWN_ROUNDS && damping < 1e4; round++) {
+        double old[LOCAL];
+        memcpy(old, strand->x, sizeof old);
+        bool solved = factor(&strand->h[0][0], LOCAL, LOCAL, damping);
+        if (solved)
+            back(&strand->h[0][0], LOCAL, LOCAL, strand->g);
+        for (size_t p = 0; p < LOCAL && solved; p++)
+            strand->x[p] += strand->g[p];
+        double next = solved ? linearise_own(fit, strand) : (double)INFINITY;
+        if (next < cost) {
+            bool done = cost - next < 1e-2 * (1.0 + 1e-2 * next);
+            cost = next;
+            damping *= 0.1;
+            if (done)
+                break;
+        } else {
+            memcpy(strand->x, old, sizeof old);
+            (void)linearise_own(fit, strand);
+            damping *= 10.0;
+        }
+    }
+    return cost;
+}
+
+double sb_joint_own_variance(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
+                             size_t unknown) {
     double unit[LOCAL] = {0};
-    unit[W] = 1.0;
+    unit[unknown] = 1.0;
     back(&strand->h[0][0], fit->locals, LOCAL, unit);
-    return unit[W];
+    return unit[unknown];
 }
 
 double sb_joint_common_std(struct sb_joint_fit *fit, double excess) {
     double lean[SHARED] = {0}, total = 0, variance = 0;
     for (size_t i = 0; i < fit->n; i++) {
         const struct sb_joint_strand *strand = &fit->strands[i];
-        double w = strand->hz * strand->hz / sb_joint_own_variance(fit, strand);
+        double w = strand->hz * strand->hz / sb_joint_own_variance(fit, strand, W);
         for (size_t s = 0; s < SHARED; s++)
             lean[s] -= w * strand->c[W][s] / (SB_TWO_PI * strand->hz);
         total += w;

@@ -26,7 +26,7 @@ struct sb_joint_strand {
     sb_track *of;
     size_t n;
     double t0_s, step_s, hz, weight; /* weight: 1/variance of a real part */
-    double size;                     /* of the first line, before there was a second */
+    double size, decay_per_s;        /* of the first line, before there was a second */
     sb_cpx z[SB_JOINT_POINTS];
     double x[LOCAL];                 /* unknowns; time counts from the first sample */
     double ahead_s[SB_JOINT_POINTS]; /* that the present glide has taken out */
@@ -37,8 +37,8 @@ struct sb_joint_strand {
 };
 
 struct sb_joint_fit {
-    size_t n, locals; /* locals: LOCAL with a second line, else A2 */
-    bool no_glide;
+    size_t n, locals;       /* locals: LOCAL with a second line, else A2 */
+    bool no_glide, ordered; /* ordered: the first lines are the stronger */
     double shared[SHARED];
     sb_glide shape;     /* gamma 1, scale 1 */
     double shape_gamma; /* that it had before */
@@ -49,7 +49,7 @@ struct sb_joint_fit {
 };
 
 struct sb_joint_unknowns {
-    double shared[SHARED], x[SB_JOINT_STRANDS][LOCAL];
+    double shared[SHARED], x[SB_JOINT_STRANDS][LOCAL], weight[SB_JOINT_STRANDS];
 };
 
 /* A strand's model at its samples: its derivatives by the unknowns, own then shared, and what it
@@ -79,6 +79,13 @@ bool sb_joint_eliminate(struct sb_joint_fit *fit, double damping);
 void sb_joint_descend(struct sb_joint_fit *fit);
 void sb_joint_descend_on(struct sb_joint_fit *fit, double enough);
 
+/* Takes for each strand's noise what the model leaves of it. Returns minus twice the logarithm of
+ * the posterior with the noises unknown, but for a constant: to be compared between models. */
+double sb_joint_reweigh(struct sb_joint_fit *fit);
+
+/* The strand's own unknowns alone, of two lines, as the shared ones are. Returns its cost. */
+double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *strand);
+
 void sb_joint_save(const struct sb_joint_fit *fit, struct sb_joint_unknowns *to);
 void sb_joint_restore(struct sb_joint_fit *fit, const struct sb_joint_unknowns *from);
 
@@ -88,10 +95,11 @@ void sb_joint_turn_glide_into_pitch(struct sb_joint_fit *fit);
 
 double sb_joint_degrees_of_freedom(const struct sb_joint_fit *fit);
 
-/* Both of equations just eliminated without damping. How a strand's frequency, in rad/s, varies
+/* Both of equations just eliminated without damping. How one of a strand's own unknowns varies
  * with its own noise alone; and what the shared unknowns' errors do to all pitches alike,
  * relative, their variances multiplied by excess. */
-double sb_joint_own_variance(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand);
+double sb_joint_own_variance(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
+                             size_t unknown);
 double sb_joint_common_std(struct sb_joint_fit *fit, double excess);
 
 #endif
