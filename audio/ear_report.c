@@ -100,7 +100,7 @@ static double plane_doubt(const sb_ear *ear) {
         double own = sb_ear_partial_power(track), weight = ear->now.points[i].weight;
         for (size_t j = 1; j < track->n_lines; j++) {
             const sb_line *line = &track->lines[j];
-            if (!is_beat(ear, track, j))
+            if (track->told_apart || !is_beat(ear, track, j))
                 continue;
             double power = line->re * line->re + line->im * line->im;
             double share = power / (power + own);

@@ -248,6 +248,11 @@ static struct lead put_stronger_first(struct sb_joint_fit *fit) {
     return lead;
 }
 
+/* The odds that the other one was plucked the harder. */
+static double doubt_of(const struct lead *lead) {
+    return 0.5 * erfc(fmax(lead->mean, 0.0) / sqrt(2.0 * lead->variance));
+}
+
 static void update_track(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
                          double excess) {
     sb_track *track = strand->of;
@@ -269,13 +274,11 @@ static void update_track(const struct sb_joint_fit *fit, const struct sb_joint_s
     track->n_lines = n;
     track->hz = track->band.centre_hz + hz;
     track->hz_std = std_hz;
+    track->told_apart = true;
 }
 
-static void report(struct sb_joint_fit *fit, sb_track tracks[], size_t n, sb_glide *glide) {
-    double excess = MODEL_EXCESS * fmax(fit->cost / sb_joint_degrees_of_freedom(fit), 1.0);
-    (void)sb_joint_linearise(fit);
-    if (!sb_joint_eliminate(fit, 0.0))
-        return;
+/* The glide as the fit has it; its error holds what the shared unknowns leave open. */
+static void update_glide(struct sb_joint_fit *fit, double excess, sb_glide *glide) {
     *glide = fit->shape;
     glide->gamma = fit->shared[GAMMA];
     for (size_t m = 0; m < glide->terms; m++)
@@ -283,14 +286,25 @@ static void report(struct sb_joint_fit *fit, sb_track tracks[], size_t n, sb_gli
     double taken = fit->shape_gamma != 0 ? fabs(glide->gamma / fit->shape_gamma) : 0.0;
     glide->shape_std = fmin(taken, 2.0) * fit->shape.shape_std;
     glide->common_std = hypot(sb_joint_common_std(fit, excess), glide->shape_std);
-    bool done[SB_MAX_PARTIALS] = {false};
-    for (size_t i = 0; i < fit->n; i++) {
-        done[fit->strands[i].of - tracks] = true;
+}
+
+static void report(struct sb_joint_fit *fit, const struct lead *lead, sb_track tracks[], size_t n,
+                   sb_glide *glide) {
+    double excess = MODEL_EXCESS * fmax(fit->cost / sb_joint_degrees_of_freedom(fit), 1.0);
+    (void)sb_joint_linearise(fit);
+    if (!sb_joint_eliminate(fit, 0.0))
+        return;
+    double odds = doubt_of(lead), apart = fit->shared[DETUNE];
+    update_glide(fit, excess, glide);
+    for (size_t i = 0; i < fit->n; i++)
         update_track(fit, &fit->strands[i], excess);
+    for (size_t i = 0; i < n; i++) {
+        if (!tracks[i].told_apart)
+            tracks[i].hz_std = hypot(tracks[i].hz_std, 0.5 * apart * tracks[i].hz);
+        else /* the mean of what is possible */
+            tracks[i].hz *= 1.0 + odds * apart;
     }
-    for (size_t i = 0; i < n; i++)
-        if (!done[i])
-            tracks[i].hz_std = hypot(tracks[i].hz_std, 0.5 * fit->shared[DETUNE] * tracks[i].hz);
+    glide->common_std = hypot(glide->common_std, sqrt(odds * (1.0 - odds)) * apart);
 }
 
 static struct sb_joint_fit begin_fit(const sb_glide *present, struct sb_joint_strand strands[],
@@ -395,6 +409,8 @@ static void do_without_glide(struct sb_joint_fit *fit) {
 
 bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
     struct sb_joint_strand strands[SB_JOINT_STRANDS];
+    for (size_t i = 0; i < n; i++)
+        tracks[i].told_apart = false;
     size_t kept = n <= SB_MAX_PARTIALS ? choose(tracks, n, glide, strands) : 0;
     if (kept < FEWEST_STRANDS)
         return false;
@@ -408,7 +424,7 @@ bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
     if (fit.cost < enough || !add_second(&fit))
         return false;
     do_without_glide(&fit);
-    put_stronger_first(&fit);
-    report(&fit, tracks, n, glide);
+    struct lead lead = put_stronger_first(&fit);
+    report(&fit, &lead, tracks, n, glide);
     return true;
 }
