@@ -197,5 +197,8 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
 }
 
 double sb_ear_partial_power(const sb_track *track) {
-    return track->lines[0].re * track->lines[0].re + track->lines[0].im * track->lines[0].im;
+    double power = 0;
+    for (size_t j = 0; j < (track->told_apart ? 2 : 1); j++)
+        power += pow(track->lines[j].re, 2) + pow(track->lines[j].im, 2);
+    return power;
 }

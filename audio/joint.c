@@ -288,22 +288,43 @@ static void update_glide(struct sb_joint_fit *fit, double excess, sb_glide *glid
     glide->common_std = hypot(sb_joint_common_std(fit, excess), glide->shape_std);
 }
 
+/* The partials that say less of what is shared, once it is known. */
+static void settle_others(struct sb_joint_fit *fit, sb_track tracks[], size_t n,
+                          const sb_glide *present, double excess) {
+    for (size_t i = 0; i < fit->n; i++)
+        update_track(fit, &fit->strands[i], excess);
+    for (size_t i = 0; i < n; i++) {
+        struct sb_joint_strand strand;
+        struct sb_joint_fit one = *fit;
+        one.strands = &strand, one.n = 1, one.tabled = 0;
+        if (tracks[i].told_apart || tracks[i].n_lines == 0 ||
+            tracks[i].energy_snr < LEAST_ENERGY_SNR || !begin_strand(&strand, &tracks[i], present))
+            continue;
+        one.locals = A2;
+        (void)split_all(&one, fit->shared[DETUNE]);
+        reorder(&one, &strand);
+        (void)sb_joint_reweigh(&one);
+        (void)sb_joint_linearise(&one);
+        if (sb_joint_eliminate(&one, 0.0))
+            update_track(&one, &strand, excess);
+    }
+}
+
 static void report(struct sb_joint_fit *fit, const struct lead *lead, sb_track tracks[], size_t n,
                    sb_glide *glide) {
     double excess = MODEL_EXCESS * fmax(fit->cost / sb_joint_degrees_of_freedom(fit), 1.0);
     (void)sb_joint_linearise(fit);
     if (!sb_joint_eliminate(fit, 0.0))
         return;
+    settle_others(fit, tracks, n, glide, excess);
     double odds = doubt_of(lead), apart = fit->shared[DETUNE];
-    update_glide(fit, excess, glide);
-    for (size_t i = 0; i < fit->n; i++)
-        update_track(fit, &fit->strands[i], excess);
     for (size_t i = 0; i < n; i++) {
         if (!tracks[i].told_apart)
             tracks[i].hz_std = hypot(tracks[i].hz_std, 0.5 * apart * tracks[i].hz);
         else /* the mean of what is possible */
             tracks[i].hz *= 1.0 + odds * apart;
     }
+    update_glide(fit, excess, glide);
     glide->common_std = hypot(glide->common_std, sqrt(odds * (1.0 - odds)) * apart);
 }
 
