@@ -13,10 +13,12 @@ static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
 /* When the first sample comes after the pluck, usually. */
 static const double SINCE_PLUCK_S = 0.11;
 static const double LEAD_SCATTER = 0.3;
+/* Planes share all partials about alike; what does not is something else. */
+static const double MOST_LEAD_STD = 0.6;
 static const double LEAST_ENERGY_SNR = 100.0;
-/* With a second line chi-square must fall to less than this part of what it was, and below
- * this a degree of freedom. */
-static const double LEAST_FALL = 2.5;
+/* With a second line what is left must fall to less than this part of what it was, as a geometric
+ * mean of all strands'; and so far that of most of them. */
+static const double LEAST_FALL = 2.5, LEAST_GAIN = 1.5;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
@@ -390,6 +392,15 @@ static double place_second(struct sb_joint_fit *fit) {
     return merit;
 }
 
+/* Another string's line near one partial or two, or hum there, is no plane: that betters most of
+ * them. */
+static bool most_gain(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
+    size_t gained = 0;
+    for (size_t i = 0; i < fit->n; i++)
+        gained += fit->strands[i].weight > LEAST_GAIN * alone->weight[i];
+    return 2 * gained > fit->n;
+}
+
 /* A second line beside each partial; what passed for a glide may all have been beating, so
  * it is looked for without one, too. False where one line is as good. */
 static bool add_second(struct sb_joint_fit *fit) {
@@ -410,7 +421,7 @@ static bool add_second(struct sb_joint_fit *fit) {
     if (gliding < freed)
         sb_joint_restore(fit, &best), fit->cost = sb_joint_linearise(fit);
     double two = fmin(gliding, freed), free = sb_joint_degrees_of_freedom(fit);
-    return one - two > free * log(LEAST_FALL);
+    return one - two > free * log(LEAST_FALL) && most_gain(fit, &alone);
 }
 
 /* A slow glide and the pitch itself look much alike: without need there is none. */
@@ -446,6 +457,8 @@ bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
         return false;
     do_without_glide(&fit);
     struct lead lead = put_stronger_first(&fit);
+    if (lead.variance > MOST_LEAD_STD * MOST_LEAD_STD)
+        return false;
     report(&fit, &lead, tracks, n, glide);
     return true;
 }
