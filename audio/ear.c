@@ -10,6 +10,8 @@
 #include "core/pitch.h"
 
 static const double MOST_BEYOND_S = 0.42; /* for the lowest string */
+/* What is skipped before a note is measured, as a rule. */
+static const double ATTACK_S = 0.11;
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
@@ -201,6 +203,7 @@ static double mean_square(const float samples[], size_t n) {
 static bool recognise(sb_ear *ear, const struct part *part, const sb_ear_scene *scene,
                       sb_series_fit *fit) {
     double span_s = (double)part->n / ear->rate_hz;
+    ear->since_pluck_s = ATTACK_S + (double)part->skipped / ear->rate_hz;
     ear->hum = (sb_hum){0};
     if (scene && scene->n_room > 0)
         ear->hum = sb_coarse_hum(ear->coarse, scene->room, scene->n_room);

@@ -143,7 +143,7 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
         return false;
     explain_leftovers(ear, fit, span_s);
-    if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
+    if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, ear->since_pluck_s, &ear->now.glide))
         renote(ear);
     return solve_and_weigh(ear, fit);
 }
@@ -190,7 +190,7 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
         return true;
     take_glide_out(ear);
     explain_leftovers(ear, fit, span_s);
-    if (!sb_joint_refine(ear->now.tracks, ear->now.n_tracks, &ear->now.glide))
+    if (!sb_joint_refine(ear->now.tracks, ear->now.n_tracks, ear->since_pluck_s, &ear->now.glide))
         for (size_t i = 0; i < ear->now.n_tracks; i++)
             sb_track_put_plucked_first(&ear->now.tracks[i]);
     return fit_again(ear, fit);

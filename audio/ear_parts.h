@@ -51,6 +51,7 @@ struct sb_ear {
     size_t beyond_max;
     float *mended; /* a note whose overloads are filled in, window_max samples: see ear_clip.c */
     sb_clip_limits limits; /* of what was overloaded there */
+    double since_pluck_s;  /* at the first sample of what is measured, as far as is known */
     bool doubtful;         /* `now` may as well be a part of the string that sounds */
 };
 

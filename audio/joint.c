@@ -10,8 +10,7 @@
 enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2, FEWEST_STRANDS = 3 };
 
 static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
-/* When the first sample comes after the pluck, usually. */
-static const double SINCE_PLUCK_S = 0.11;
+static const double SINCE_STD_S = 0.03; /* of the time since the pluck */
 static const double LEAD_SCATTER = 0.3;
 /* Planes share all partials about alike; what does not is something else. */
 static const double MOST_LEAD_STD = 0.6;
@@ -200,9 +199,12 @@ static struct lead lead_of(const struct sb_joint_fit *fit, const struct sb_joint
     double one = x[A1] * x[A1] + x[B1] * x[B1], two = x[A2] * x[A2] + x[B2] * x[B2];
     double noise1 = sb_joint_own_variance(fit, strand, A1),
            noise2 = sb_joint_own_variance(fit, strand, A2);
+    double since_s = fit->since_pluck_s + strand->t0_s, faster = x[D1] - x[D2];
+    double decays = sb_joint_own_variance(fit, strand, D1) + sb_joint_own_variance(fit, strand, D2);
     one = fmax(one, noise1), two = fmax(two, noise2);
-    return (struct lead){0.5 * log(one / two) + (x[D1] - x[D2]) * SINCE_PLUCK_S,
-                         noise1 / one + noise2 / two};
+    return (struct lead){0.5 * log(one / two) + faster * since_s, noise1 / one + noise2 / two +
+                                                                      decays * since_s * since_s +
+                                                                      pow(faster * SINCE_STD_S, 2)};
 }
 
 /* No two partials are shared alike between the planes. */
@@ -314,7 +316,7 @@ static void settle_others(struct sb_joint_fit *fit, sb_track tracks[], size_t n,
 
 static void report(struct sb_joint_fit *fit, const struct lead *lead, sb_track tracks[], size_t n,
                    sb_glide *glide) {
-    double excess = MODEL_EXCESS * fmax(fit->cost / sb_joint_degrees_of_freedom(fit), 1.0);
+    double excess = MODEL_EXCESS * sb_joint_colour(fit);
     (void)sb_joint_linearise(fit);
     if (!sb_joint_eliminate(fit, 0.0))
         return;
@@ -439,7 +441,7 @@ static void do_without_glide(struct sb_joint_fit *fit) {
     sb_joint_descend(fit);
 }
 
-bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
+bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_glide *glide) {
     struct sb_joint_strand strands[SB_JOINT_STRANDS];
     for (size_t i = 0; i < n; i++)
         tracks[i].told_apart = false;
@@ -447,6 +449,7 @@ bool sb_joint_refine(sb_track tracks[], size_t n, sb_glide *glide) {
     if (kept < FEWEST_STRANDS)
         return false;
     struct sb_joint_fit fit = begin_fit(glide, strands, kept);
+    fit.since_pluck_s = since_pluck_s;
     /* As a rule one line fits so well that there is nothing to look for. */
     double enough = LEAST_FALL * sb_joint_degrees_of_freedom(&fit);
     fit.cost = sb_joint_linearise(&fit);

@@ -7,7 +7,7 @@
 #include "audio/lanes.h"
 #include "core/pitch.h"
 
-enum { ROUNDS = 20, OWN_ROUNDS = 12 };
+enum { ROUNDS = 20, OWN_ROUNDS = 12, SMOOTHED = 4 };
 
 static const double PRIOR_FALL = 0.0004, PRIOR_LN_SCALE = 0.5, PRIOR_DETUNE = 0.002,
                     PRIOR_SIZE = 1.0, PRIOR_SECOND = 0.5, PRIOR_DECAY = 0.7;
@@ -323,6 +323,24 @@ double sb_joint_reweigh(struct sb_joint_fit *fit) {
         merit += 2.0 * (double)strand->n * log(rest);
     }
     return merit;
+}
+
+double sb_joint_colour(const struct sb_joint_fit *fit) {
+    struct sb_joint_columns column;
+    double smooth = 0, all = 1e-300;
+    for (size_t i = 0; i < fit->n; i++) {
+        const struct sb_joint_strand *strand = &fit->strands[i];
+        sb_joint_differentiate(fit, strand, &column);
+        for (size_t m = 0; m + SMOOTHED <= strand->n; m += SMOOTHED) {
+            sb_cpx sum = {0, 0};
+            for (size_t k = m; k < m + SMOOTHED; k++) {
+                sum.re += column.rest[k].re, sum.im += column.rest[k].im;
+                all += strand->weight * sb_cpx_power(column.rest[k]);
+            }
+            smooth += strand->weight * sb_cpx_power(sum);
+        }
+    }
+    return fmax(smooth / all, 1.0);
 }
 
 static double linearise_own(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {

@@ -38,6 +38,7 @@ struct sb_joint_strand {
 
 struct sb_joint_fit {
     size_t n, locals;       /* locals: LOCAL with a second line, else A2 */
+    double since_pluck_s;   /* at t = 0 */
     bool no_glide, ordered; /* ordered: the first lines are the stronger */
     double shared[SHARED];
     sb_glide shape;     /* gamma 1, scale 1 */
@@ -82,6 +83,10 @@ void sb_joint_descend_on(struct sb_joint_fit *fit, double enough);
 /* Takes for each strand's noise what the model leaves of it. Returns minus twice the logarithm of
  * the posterior with the noises unknown, but for a constant: to be compared between models. */
 double sb_joint_reweigh(struct sb_joint_fit *fit);
+
+/* What is left, smoothed, over what it would be were it white: of all strands together, at least 1.
+ * What a model does not account for is smooth, and counts for the more in the smooth unknowns. */
+double sb_joint_colour(const struct sb_joint_fit *fit);
 
 /* The strand's own unknowns alone, of two lines, as the shared ones are. Returns its cost. */
 double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *strand);
