@@ -18,6 +18,8 @@ static const double LEAST_ENERGY_SNR = 100.0;
 /* With a second line what is left must fall to less than this part of what it was, as a geometric
  * mean of all strands'; and so far that of most of them. */
 static const double LEAST_FALL = 2.5, LEAST_GAIN = 1.5;
+/* And what is left may not be much more than noise: two lines account for a part of anything. */
+static const double MOST_LEFT = 1.6;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
@@ -59,7 +61,7 @@ static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const 
         return false;
     strand->step_s = (double)block * band->step_s;
     strand->t0_s = band->t0_s + 0.5 * (double)(block - 1) * band->step_s;
-    strand->weight = 2.0 * (double)block / track->noise;
+    strand->weight = strand->heard = 2.0 * (double)block / track->noise;
     fill(strand, block);
     sb_glide_ahead(present, strand->t0_s, strand->step_s, strand->n, strand->ahead_s);
     const sb_line *line = &track->lines[0];
@@ -403,6 +405,14 @@ static bool most_gain(const struct sb_joint_fit *fit, const struct sb_joint_unkn
     return 2 * gained > fit->n;
 }
 
+/* Variance of what the fit leaves, over that of the noise round the partials: geometric mean. */
+static double left_over_noise(const struct sb_joint_fit *fit) {
+    double sum = 0;
+    for (size_t i = 0; i < fit->n; i++)
+        sum += log(fit->strands[i].heard / fit->strands[i].weight);
+    return exp(sum / (double)fit->n);
+}
+
 /* A second line beside each partial; what passed for a glide may all have been beating, so
  * it is looked for without one, too. False where one line is as good. */
 static bool add_second(struct sb_joint_fit *fit) {
@@ -416,14 +426,14 @@ static bool add_second(struct sb_joint_fit *fit) {
     fit->no_glide = true;
     sb_joint_turn_glide_into_pitch(fit);
     sb_joint_descend(fit);
-    double steady = place_second(fit);
+    (void)place_second(fit);
     fit->no_glide = false;
     double freed = descend_weighed(fit);
-    (void)steady;
     if (gliding < freed)
         sb_joint_restore(fit, &best), fit->cost = sb_joint_linearise(fit);
     double two = fmin(gliding, freed), free = sb_joint_degrees_of_freedom(fit);
-    return one - two > free * log(LEAST_FALL) && most_gain(fit, &alone);
+    return one - two > free * log(LEAST_FALL) && most_gain(fit, &alone) &&
+           left_over_noise(fit) < MOST_LEFT;
 }
 
 /* A slow glide and the pitch itself look much alike: without need there is none. */

@@ -26,6 +26,7 @@ struct sb_joint_strand {
     sb_track *of;
     size_t n;
     double t0_s, step_s, hz, weight; /* weight: 1/variance of a real part */
+    double heard;                    /* that by the noise round the partial */
     double size, decay_per_s;        /* of the first line, before there was a second */
     sb_cpx z[SB_JOINT_POINTS];
     double x[LOCAL];                 /* unknowns; time counts from the first sample */
