@@ -136,7 +136,8 @@ static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool 
     bool weak = !lenient && share < LEAST_BETWEEN_SHARE;
     bool strong = share > STRONG_SHARE && !two_in_tune(ear, k, split.between);
     double sure = weak ? 0.25 : 1.0, most = weak ? 0.1 : strong ? 1.5 : 0.5;
-    double limit = fmin(strong ? 2.0 : 0.5, fmax(4.0 * fit->scatter_cents, 0.1)), members_on = 0;
+    double least_limit = strong ? SB_EAR_USUAL_SCATTER_CENTS : 0.1, members_on = 0;
+    double limit = fmin(strong ? 2.0 : 0.5, fmax(4.0 * fit->scatter_cents, least_limit));
     int on = 0, off = 0, strays = 0;
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
@@ -293,9 +294,9 @@ bool sb_ear_measure_string(sb_ear *ear, const sb_series_guess *guess, double spa
     ear->doubtful = false;
     if (!sb_ear_measure(ear, guess, span_s, fit))
         return false;
-    if (step_up(ear, guess, span_s, fit))
-        (void)step_up(ear, guess, span_s, fit); /* of a third string's, once more */
-    else if (step_down(ear, guess, span_s, fit) && !step_down(ear, guess, span_s, fit))
-        (void)step_up(ear, guess, span_s, fit); /* by a third, and half of it back */
+    /* Of a third string's, up once more; or down by a third, and half of it back. */
+    if (step_up(ear, guess, span_s, fit) ||
+        (step_down(ear, guess, span_s, fit) && !step_down(ear, guess, span_s, fit)))
+        (void)step_up(ear, guess, span_s, fit);
     return true;
 }

@@ -120,7 +120,7 @@ static void put_row(const sb_fourier *fourier, kiss_fft_cpx rows[], size_t row, 
  * its mirror image: with E and O the transforms of both, E + O e^(-2 pi i k/pieces). */
 static void put_rows(const sb_fourier *fourier, const struct across *z, size_t k, size_t place,
                      kiss_fft_cpx rows[]) {
-    size_t half = fourier->pieces / 2, a = place_of(k, half), b = place_of((half - k) % half, half);
+    size_t half = fourier->pieces / 2, a = place_of(k, half), b = place_of(k ? half - k : 0, half);
     sb_lanes two = sb_lanes_all(0.5f);
     pair_lanes even = {two * (z->re[a] + z->re[b]), two * (z->im[a] - z->im[b])},
                odd = {two * (z->im[a] + z->im[b]), two * (z->re[b] - z->re[a])};
