@@ -11,6 +11,7 @@ enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2, FEWEST_STRANDS = 3 };
 
 static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
 static const double SINCE_STD_S = 0.03; /* of the time since the pluck */
+static const double MOST_GROWTH = 2.0, FASTEST_PER_S = 200.0;
 static const double LEAD_SCATTER = 0.3;
 /* Planes share all partials about alike; what does not is something else. */
 static const double MOST_LEAD_STD = 0.6;
@@ -156,6 +157,7 @@ static void swap_lines(const struct sb_joint_fit *fit, struct sb_joint_strand *s
 static double split(struct sb_joint_fit *fit, struct sb_joint_strand *strand, double detune) {
     double best[LOCAL], alone[LOCAL], least = (double)INFINITY;
     memcpy(alone, strand->x, sizeof alone);
+    memcpy(best, alone, sizeof best);
     for (int way = 0; way < 2; way++) {
         sb_cpx amplitude;
         memcpy(strand->x, alone, sizeof alone);
@@ -259,11 +261,23 @@ static double doubt_of(const struct lead *lead) {
     return 0.5 * erfc(fmax(lead->mean, 0.0) / sqrt(2.0 * lead->variance));
 }
 
+/* Lines that grow much, die at once or have run away are no string's, and run over where they are
+ * continued. */
+static bool is_sane(const struct sb_joint_strand *strand) {
+    const double *x = strand->x, span_s = (double)strand->n * strand->step_s;
+    double leash_hz = fmax(3.0 / span_s, 0.25 * strand->of->band.pass_hz);
+    return fabs(x[W]) < SB_TWO_PI * leash_hz && fmin(x[D1], x[D2]) > -MOST_GROWTH / span_s &&
+           fmax(x[D1], x[D2]) < FASTEST_PER_S;
+}
+
 static void update_track(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
                          double excess) {
     sb_track *track = strand->of;
     const double *x = strand->x;
     double hz = track->lines[0].hz + x[W] / SB_TWO_PI;
+    double std_hz = sqrt(sb_joint_own_variance(fit, strand, W) * excess) / SB_TWO_PI;
+    if (!isfinite(hz) || !isfinite(std_hz) || !is_sane(strand))
+        return;
     sb_line first = {.hz = hz, .decay_per_s = x[D1], .re = x[A1], .im = x[B1]};
     sb_line second = {.hz = hz + strand->hz * fit->shared[DETUNE],
                       .decay_per_s = x[D2],
@@ -274,7 +288,6 @@ static void update_track(const struct sb_joint_fit *fit, const struct sb_joint_s
     for (size_t j = 1; j < track->n_lines && n < SB_LINES_MAX; j++)
         if (!sb_track_other_plane(track, j))
             kept[n++] = track->lines[j];
-    double std_hz = sqrt(sb_joint_own_variance(fit, strand, W) * excess) / SB_TWO_PI;
     kept[0].hz_std_unit = std_hz / sqrt(track->noise);
     memcpy(track->lines, kept, n * sizeof kept[0]);
     track->n_lines = n;
@@ -470,7 +483,7 @@ bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_glide
         return false;
     do_without_glide(&fit);
     struct lead lead = put_stronger_first(&fit);
-    if (lead.variance > MOST_LEAD_STD * MOST_LEAD_STD)
+    if (!(lead.variance < MOST_LEAD_STD * MOST_LEAD_STD))
         return false;
     report(&fit, &lead, tracks, n, glide);
     return true;

@@ -11,7 +11,8 @@ enum { ROUNDS = 20, OWN_ROUNDS = 12, SMOOTHED = 4 };
 
 static const double PRIOR_FALL = 0.0004, PRIOR_LN_SCALE = 0.5, PRIOR_DETUNE = 0.002,
                     PRIOR_SIZE = 1.0, PRIOR_SECOND = 0.5, PRIOR_DECAY = 0.7;
-static const double LEAST_REST = 1e-6; /* nothing fits better, of its size */
+static const double MOST_LN_SCALE = 4.0; /* beyond it numbers run over */
+static const double LEAST_REST = 1e-6;   /* nothing fits better, of its size */
 
 /* ---- the equations ---- */
 
@@ -125,6 +126,8 @@ static double gamma_prior(const struct sb_joint_fit *fit) {
 
 static double prior_cost(const struct sb_joint_fit *fit) {
     double off = fit->shared[SCALE] / PRIOR_LN_SCALE;
+    if (fabs(fit->shared[SCALE]) > MOST_LN_SCALE)
+        return (double)INFINITY;
     double cost = pow(fit->shared[GAMMA] / gamma_prior(fit), 2) + off * off;
     if (fit->locals < LOCAL)
         return cost;
