@@ -11,8 +11,9 @@ enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2, FEWEST_STRANDS = 3 };
 
 static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
 static const double SINCE_STD_S = 0.03; /* of the time since the pluck */
+/* Over a strand's length, and of decays: beyond them no string's line. */
 static const double MOST_GROWTH = 2.0, FASTEST_PER_S = 200.0;
-static const double LEAD_SCATTER = 0.3;
+static const double LEAD_SCATTER = 0.3; /* of partials about what they share, in ln */
 /* Planes share all partials about alike; what does not is something else. */
 static const double MOST_LEAD_STD = 0.6;
 static const double LEAST_ENERGY_SNR = 100.0;
@@ -118,11 +119,10 @@ static void remove_part(sb_cpx from[], const sb_cpx unit[], size_t n) {
     }
 }
 
-/* What a second line that far apart would explain of a strand's residual, in units of its
- * noise; its amplitude goes to *amplitude. What the first line could take up by itself does
- * not count. */
-static double second_gain(const struct sb_joint_fit *fit, struct sb_joint_strand *strand,
-                          sb_cpx *amplitude) {
+/* Amplitude of a second line that far apart, by a strand's residual. What the first line could
+ * take up by itself does not count. */
+static sb_cpx second_amplitude(const struct sb_joint_fit *fit,
+                               const struct sb_joint_strand *strand) {
     struct sb_joint_columns column;
     sb_cpx *e1 = column.by[A1], *slope = column.by[W], *e2 = column.by[A2];
     sb_joint_differentiate(fit, strand, &column);
@@ -135,12 +135,10 @@ static double second_gain(const struct sb_joint_fit *fit, struct sb_joint_strand
     remove_part(e2, e1, strand->n);
     remove_part(e2, slope, strand->n);
     double left = dot(e2, e2, strand->n).re;
-    *amplitude = (sb_cpx){0, 0};
     if (!(left > 1e-3 * whole))
-        return 0.0;
+        return (sb_cpx){0, 0};
     sb_cpx found = dot(e2, column.rest, strand->n);
-    *amplitude = (sb_cpx){found.re / left, found.im / left};
-    return strand->weight * (found.re * found.re + found.im * found.im) / left;
+    return (sb_cpx){found.re / left, found.im / left};
 }
 
 /* Makes the second line the first. */
@@ -159,11 +157,10 @@ static double split(struct sb_joint_fit *fit, struct sb_joint_strand *strand, do
     memcpy(alone, strand->x, sizeof alone);
     memcpy(best, alone, sizeof best);
     for (int way = 0; way < 2; way++) {
-        sb_cpx amplitude;
         memcpy(strand->x, alone, sizeof alone);
         fit->locals = A2;
         fit->shared[DETUNE] = way ? -detune : detune;
-        (void)second_gain(fit, strand, &amplitude);
+        sb_cpx amplitude = second_amplitude(fit, strand);
         strand->x[A2] = amplitude.re;
         strand->x[B2] = amplitude.im;
         strand->x[D2] = strand->x[D1];
@@ -232,10 +229,9 @@ static void reorder(const struct sb_joint_fit *fit, struct sb_joint_strand *stra
     memcpy(old, strand->x, sizeof old);
     if (old[A1] * old[A1] + old[B1] * old[B1] > old[A2] * old[A2] + old[B2] * old[B2])
         return;
-    double *x = strand->x;
-    x[W] += SB_TWO_PI * strand->hz * fit->shared[DETUNE];
-    x[A1] = old[A2], x[B1] = old[B2], x[D1] = old[D2];
-    x[A2] = x[B2] = 0;
+    swap_lines(fit, strand);
+    strand->x[A2] = strand->x[B2] = 0;
+    strand->x[D2] = old[D2];
     if (sb_joint_settle(fit, strand) > cost)
         memcpy(strand->x, old, sizeof old);
 }
@@ -252,8 +248,7 @@ static struct lead put_stronger_first(struct sb_joint_fit *fit) {
     for (size_t i = 0; i < fit->n; i++)
         reorder(fit, &fit->strands[i]);
     sb_joint_descend(fit);
-    lead = lead_of_all(fit);
-    return lead;
+    return lead_of_all(fit);
 }
 
 /* The odds that the other one was plucked the harder. */
@@ -362,8 +357,7 @@ static struct sb_joint_fit begin_fit(const sb_glide *present, struct sb_joint_st
 static double try_detune(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone,
                          double detune) {
     sb_joint_restore(fit, alone);
-    double cost = split_all(fit, detune);
-    return cost;
+    return split_all(fit, detune);
 }
 
 /* The likeliest distance: the best of many, then ever nearer to it. */
@@ -390,12 +384,11 @@ static double find_detune(struct sb_joint_fit *fit, const struct sb_joint_unknow
 
 /* From where it is to its best place, the noise being what is left there. */
 static double descend_weighed(struct sb_joint_fit *fit) {
-    double merit = 0;
     for (int i = 0; i < WEIGHINGS; i++) {
         (void)sb_joint_reweigh(fit);
         sb_joint_descend(fit);
     }
-    merit = sb_joint_reweigh(fit);
+    double merit = sb_joint_reweigh(fit);
     fit->cost = sb_joint_linearise(fit);
     return merit;
 }
@@ -405,8 +398,7 @@ static double place_second(struct sb_joint_fit *fit) {
     sb_joint_save(fit, &alone);
     double detune = find_detune(fit, &alone);
     (void)try_detune(fit, &alone, detune);
-    double merit = descend_weighed(fit);
-    return merit;
+    return descend_weighed(fit);
 }
 
 /* Another string's line near one partial or two, or hum there, is no plane: that betters most of

@@ -268,6 +268,7 @@ static void take_step(struct sb_joint_fit *fit) {
         }
     }
 }
+
 void sb_joint_save(const struct sb_joint_fit *fit, struct sb_joint_unknowns *to) {
     memcpy(to->shared, fit->shared, sizeof to->shared);
     for (size_t i = 0; i < fit->n; i++) {
@@ -413,14 +414,14 @@ static void rotate(double *re, double *im, double angle) {
 }
 
 void sb_joint_turn_glide_into_pitch(struct sb_joint_fit *fit) {
-    double gamma = fit->shared[GAMMA], scale = exp(fit->shared[SCALE]);
+    double gamma = fit->shared[GAMMA];
+    sb_joint_tabulate(fit);
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
         double *x = strand->x, w = 0, t = 0, tt = 0, s = 0, st = 0;
         for (size_t m = 0; m < strand->n; m++) {
-            double since = (double)m * strand->step_s, ahead, slope;
+            double since = (double)m * strand->step_s, ahead = strand->unit[m][0];
             double weight = exp(-2.0 * fmax(x[D1], 0.0) * since);
-            unit_ahead(&fit->shape, scale, strand->t0_s + since, &ahead, &slope);
             w += weight, t += weight * since, tt += weight * since * since;
             s += weight * ahead, st += weight * ahead * since;
         }

@@ -79,6 +79,16 @@ static void halve(span s, span *first, span *second) {
     *second = (span){s.samples + s.n / 2, s.n - s.n / 2, s.rate_hz};
 }
 
+/* How far the halves lie apart; false where one of them is refused. */
+static bool compare_halves(const patch_note *note, double *half_cents) {
+    const size_t skip = (size_t)(SKIP_S * note->rate_hz);
+    span first, second;
+    halve((span){note->samples + skip, note->n - skip, note->rate_hz}, &first, &second);
+    const sb_reading a = hear(first), b = hear(second);
+    *half_cents = fabs(cents(a.hz, b.hz));
+    return a.fault == SB_PLUCK_GOOD && b.fault == SB_PLUCK_GOOD;
+}
+
 /* Returns whether the ear passes on this note; half_cents receives how far its halves lie
  * apart. */
 static bool check_note(const patch_note *note, double *half_cents) {
@@ -94,26 +104,15 @@ static bool check_note(const patch_note *note, double *half_cents) {
     widen(&low, &high, middle, all);
     widen(&low, &high, middle, a);
     widen(&low, &high, middle, b);
-    const sb_reading r = hear(whole), ra = hear(first), rb = hear(second);
+    const bool halved = compare_halves(note, half_cents);
+    const sb_reading r = hear(whole);
     const double off = cents(middle, r.hz), reach = 2.0 * r.std_error_cents;
-    *half_cents = fabs(cents(ra.hz, rb.hz));
-    const bool ok = r.fault == SB_PLUCK_GOOD && ra.fault == SB_PLUCK_GOOD &&
-                    rb.fault == SB_PLUCK_GOOD && *half_cents < GROSS_CENTS &&
+    const bool ok = r.fault == SB_PLUCK_GOOD && halved && *half_cents < GROSS_CENTS &&
                     fabs(off) < GROSS_CENTS && off + reach >= low && off - reach <= high;
     print_message("%-6s %8.3f Hz: %+.2f +- %.2f cents, peers %+.2f to %+.2f; halves %.3f%s\n",
                   note->name, r.hz, off, r.std_error_cents, low, high, *half_cents,
                   ok ? "" : "  <-- fails");
     return ok;
-}
-
-/* The halves alone; false where one of them is refused. */
-static bool compare_halves(const patch_note *note, double *half_cents) {
-    const size_t skip = (size_t)(SKIP_S * note->rate_hz);
-    span first, second;
-    halve((span){note->samples + skip, note->n - skip, note->rate_hz}, &first, &second);
-    const sb_reading a = hear(first), b = hear(second);
-    *half_cents = fabs(cents(a.hz, b.hz));
-    return a.fault == SB_PLUCK_GOOD && b.fault == SB_PLUCK_GOOD;
 }
 
 /* Adds the further guitars' halves to those there are. Returns how many could not be compared. */
