@@ -100,45 +100,31 @@ static size_t choose(sb_track tracks[], size_t n, const sb_glide *present,
 
 /* ---- where the second line might be ---- */
 
-static sb_cpx dot(const sb_cpx a[], const sb_cpx b[], size_t n) {
-    sb_cpx sum = {0, 0};
-    for (size_t m = 0; m < n; m++) {
-        sum.re += a[m].re * b[m].re + a[m].im * b[m].im;
-        sum.im += a[m].re * b[m].im - a[m].im * b[m].re;
-    }
-    return sum;
-}
-
-static void remove_part(sb_cpx from[], const sb_cpx unit[], size_t n) {
-    double size = dot(unit, unit, n).re;
-    sb_cpx share = dot(unit, from, n);
-    share.re /= size, share.im /= size;
-    for (size_t m = 0; m < n; m++) {
-        sb_cpx part = sb_cpx_times(share, unit[m]);
-        from[m].re -= part.re, from[m].im -= part.im;
-    }
-}
-
 /* Amplitude of a second line that far apart, by a strand's residual. What the first line could
  * take up by itself does not count. */
 static sb_cpx second_amplitude(const struct sb_joint_fit *fit,
                                const struct sb_joint_strand *strand) {
     struct sb_joint_columns column;
-    sb_cpx *e1 = column.by[A1], *slope = column.by[W], *e2 = column.by[A2];
-    sb_joint_differentiate(fit, strand, &column);
-    for (size_t m = 0; m < strand->n; m++) {
-        double apart = SB_TWO_PI * strand->hz * fit->shared[DETUNE] * (double)m * strand->step_s;
-        e2[m] = sb_cpx_times(e1[m], (sb_cpx){cos(apart), sin(apart)});
-    }
-    double whole = dot(e2, e2, strand->n).re;
-    remove_part(slope, e1, strand->n);
-    remove_part(e2, e1, strand->n);
-    remove_part(e2, slope, strand->n);
-    double left = dot(e2, e2, strand->n).re;
-    if (!(left > 1e-3 * whole))
+    struct sb_joint_sums sums;
+    sb_joint_expand(fit, strand, &column);
+    (void)sb_joint_sum(fit, strand, &column, &sums);
+    const sb_cpx *line = sums.gram[LINE1], *rise = sums.gram[RISE1], *rest = sums.on_rest;
+    double level = line[LINE1].re, tilt = line[RISE1].re, bow = rise[RISE1].re;
+    double det = level * bow - tilt * tilt;
+    sb_cpx as_line = {(bow * line[LINE2].re - tilt * rise[LINE2].re) / det,
+                      (bow * line[LINE2].im - tilt * rise[LINE2].im) / det};
+    sb_cpx as_rise = {(level * rise[LINE2].re - tilt * line[LINE2].re) / det,
+                      (level * rise[LINE2].im - tilt * line[LINE2].im) / det};
+    const sb_cpx own[SPAN] = {[LINE1] = {-as_line.re, -as_line.im},
+                              [RISE1] = {-as_rise.re, -as_rise.im},
+                              [LINE2] = {1.0, 0.0}};
+    const sb_cpx turned[SPAN] = {[LINE1] = {as_line.im, -as_line.re},
+                                 [RISE1] = {as_rise.im, -as_rise.re},
+                                 [LINE2] = {0.0, 1.0}};
+    double left = sb_joint_product(own, sums.on[A2]);
+    if (!(left > 1e-3 * sums.gram[LINE2][LINE2].re))
         return (sb_cpx){0, 0};
-    sb_cpx found = dot(e2, column.rest, strand->n);
-    return (sb_cpx){found.re / left, found.im / left};
+    return (sb_cpx){sb_joint_product(own, rest) / left, sb_joint_product(turned, rest) / left};
 }
 
 /* Makes the second line the first. */
@@ -156,17 +142,17 @@ static double split(struct sb_joint_fit *fit, struct sb_joint_strand *strand, do
     double best[LOCAL], alone[LOCAL], least = (double)INFINITY;
     memcpy(alone, strand->x, sizeof alone);
     memcpy(best, alone, sizeof best);
+    fit->locals = LOCAL;
     for (int way = 0; way < 2; way++) {
         memcpy(strand->x, alone, sizeof alone);
-        fit->locals = A2;
         fit->shared[DETUNE] = way ? -detune : detune;
+        strand->x[A2] = strand->x[B2] = 0;
+        strand->x[D2] = strand->x[D1];
         sb_cpx amplitude = second_amplitude(fit, strand);
         strand->x[A2] = amplitude.re;
         strand->x[B2] = amplitude.im;
-        strand->x[D2] = strand->x[D1];
         if (way)
             swap_lines(fit, strand);
-        fit->locals = LOCAL;
         fit->shared[DETUNE] = detune;
         double cost = sb_joint_settle(fit, strand);
         if (cost < least)

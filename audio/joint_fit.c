@@ -4,7 +4,6 @@
 #include <string.h>
 
 #include "audio/cpx.h"
-#include "audio/lanes.h"
 #include "core/pitch.h"
 
 enum { ROUNDS = 20, OWN_ROUNDS = 12, SMOOTHED = 4 };
@@ -15,73 +14,6 @@ static const double MOST_LN_SCALE = 4.0; /* beyond it numbers run over */
 static const double LEAST_REST = 1e-6;   /* nothing fits better, of its size */
 
 /* ---- the equations ---- */
-
-/* By how much a glide of unit amount and the given scale has the string ahead, and the
- * derivative of that by the logarithm of the scale. */
-static void unit_ahead(const sb_glide *shape, double scale, double t, double *ahead,
-                       double *slope) {
-    *ahead = *slope = 0;
-    for (size_t m = 0; m < shape->terms; m++) {
-        double rate = shape->rate_per_s[m] / scale, left = exp(-rate * t);
-        *ahead += shape->weight[m] * (1.0 - left) / rate;
-        *slope += shape->weight[m] * ((1.0 - left) / rate - t * left);
-    }
-}
-
-/* Nearly all strands begin together, and their glides then run alike. */
-void sb_joint_tabulate(struct sb_joint_fit *fit) {
-    double scale = exp(fit->shared[SCALE]);
-    if (scale == fit->tabled)
-        return;
-    for (size_t i = 0; i < fit->n; i++) {
-        struct sb_joint_strand *strand = &fit->strands[i];
-        const struct sb_joint_strand *last = i > 0 ? strand - 1 : NULL;
-        if (last && last->t0_s == strand->t0_s && last->step_s == strand->step_s &&
-            last->n >= strand->n) {
-            memcpy(strand->unit, last->unit, sizeof strand->unit);
-            continue;
-        }
-        for (size_t m = 0; m < strand->n; m++)
-            unit_ahead(&fit->shape, scale, strand->t0_s + (double)m * strand->step_s,
-                       &strand->unit[m][0], &strand->unit[m][1]);
-    }
-    fit->tabled = scale;
-}
-
-static sb_cpx turned(double size, double angle) {
-    sb_cpx number = {size * cos(angle), size * sin(angle)};
-    return number;
-}
-
-void sb_joint_differentiate(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
-                            struct sb_joint_columns *column) {
-    const double *x = strand->x, turn = SB_TWO_PI * strand->hz;
-    for (size_t m = 0; m < strand->n; m++) {
-        double since = (double)m * strand->step_s;
-        double ahead = strand->unit[m][0], slope = strand->unit[m][1];
-        double glide = turn * (fit->shared[GAMMA] * ahead - strand->ahead_s[m]);
-        double angle1 = x[W] * since + glide;
-        sb_cpx e1 = turned(exp(-x[D1] * since), angle1), e2 = {0, 0};
-        sb_cpx one = sb_cpx_times((sb_cpx){x[A1], x[B1]}, e1), two = {0, 0};
-        if (fit->locals == LOCAL) {
-            e2 = turned(exp(-x[D2] * since), angle1 + turn * fit->shared[DETUNE] * since);
-            two = sb_cpx_times((sb_cpx){x[A2], x[B2]}, e2);
-        }
-        sb_cpx both = {one.re + two.re, one.im + two.im}, spun = {-both.im, both.re};
-        double bent = turn * fit->shared[GAMMA] * slope;
-        column->by[A1][m] = e1;
-        column->by[B1][m] = (sb_cpx){-e1.im, e1.re};
-        column->by[D1][m] = (sb_cpx){-since * one.re, -since * one.im};
-        column->by[W][m] = (sb_cpx){since * spun.re, since * spun.im};
-        column->by[A2][m] = e2;
-        column->by[B2][m] = (sb_cpx){-e2.im, e2.re};
-        column->by[D2][m] = (sb_cpx){-since * two.re, -since * two.im};
-        column->by[LOCAL + GAMMA][m] = (sb_cpx){turn * ahead * spun.re, turn * ahead * spun.im};
-        column->by[LOCAL + SCALE][m] = (sb_cpx){bent * spun.re, bent * spun.im};
-        column->by[LOCAL + DETUNE][m] = (sb_cpx){-turn * since * two.im, turn * since * two.re};
-        column->rest[m] = (sb_cpx){strand->z[m].re - both.re, strand->z[m].im - both.im};
-    }
-}
 
 /* Which of the two lines is the longer or the louder is not known beforehand: they have one prior,
  * round what one line alone made of the partial. */
@@ -137,22 +69,13 @@ static double prior_cost(const struct sb_joint_fit *fit) {
     return cost;
 }
 
-/* Real part of <a, b>. */
-static double across(const sb_cpx a[], const sb_cpx b[], size_t n) {
-    sb_pair sum = {0, 0};
-    for (size_t m = 0; m < n; m++)
-        sum += sb_pair_load((const double *)&a[m]) * sb_pair_load((const double *)&b[m]);
-    return sum[0] + sum[1];
-}
-
-/* A strand's own equations. */
+/* Both sides of the equations of a strand's own unknowns. */
 static void accumulate_own(const struct sb_joint_fit *fit, struct sb_joint_strand *strand,
-                           const struct sb_joint_columns *column) {
-    double w = strand->weight;
+                           const struct sb_joint_sums *sums) {
     for (size_t p = 0; p < fit->locals; p++) {
-        strand->g[p] = w * across(column->by[p], column->rest, strand->n);
+        strand->g[p] = strand->weight * sb_joint_product(sums->by[p], sums->on_rest);
         for (size_t q = 0; q <= p; q++)
-            strand->h[p][q] = w * across(column->by[p], column->by[q], strand->n);
+            strand->h[p][q] = strand->weight * sb_joint_product(sums->by[p], sums->on[q]);
     }
     if (fit->locals == LOCAL)
         add_own_priors(fit, strand);
@@ -160,16 +83,16 @@ static void accumulate_own(const struct sb_joint_fit *fit, struct sb_joint_stran
 
 /* And its part of those of the shared unknowns. */
 static void accumulate_shared(struct sb_joint_fit *fit, struct sb_joint_strand *strand,
-                              const struct sb_joint_columns *column) {
-    double w = strand->weight;
-    size_t n = strand->n;
-    size_t shared = fit->locals == LOCAL ? SHARED : DETUNE; /* one line has nothing to be off */
-    for (size_t s = 0; s < shared; s++) {
+                              const struct sb_joint_columns *column,
+                              const struct sb_joint_sums *sums) {
+    struct sb_joint_shared_sums shared;
+    sb_joint_sum_shared(fit, strand, column, sums, &shared);
+    for (size_t s = 0; s < SHARED; s++) {
         for (size_t p = 0; p < fit->locals; p++)
-            strand->c[p][s] = w * across(column->by[p], column->by[LOCAL + s], n);
-        fit->g[s] += w * across(column->by[LOCAL + s], column->rest, n);
+            strand->c[p][s] = strand->weight * sb_joint_product(sums->by[p], shared.on[s]);
+        fit->g[s] += strand->weight * shared.on_rest[s];
         for (size_t u = 0; u <= s; u++)
-            fit->h[s][u] += w * across(column->by[LOCAL + s], column->by[LOCAL + u], n);
+            fit->h[s][u] += strand->weight * shared.each_other[s][u];
     }
 }
 
@@ -183,17 +106,17 @@ static void add_shared_priors(struct sb_joint_fit *fit) {
 
 double sb_joint_linearise(struct sb_joint_fit *fit) {
     struct sb_joint_columns column;
+    struct sb_joint_sums sums;
     double cost = prior_cost(fit);
     sb_joint_tabulate(fit);
     memset(fit->h, 0, sizeof fit->h);
     memset(fit->g, 0, sizeof fit->g);
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
-        memset(strand->c, 0, sizeof strand->c);
-        sb_joint_differentiate(fit, strand, &column);
-        cost += strand->weight * across(column.rest, column.rest, strand->n);
-        accumulate_own(fit, strand, &column);
-        accumulate_shared(fit, strand, &column);
+        sb_joint_expand(fit, strand, &column);
+        cost += strand->weight * sb_joint_sum(fit, strand, &column, &sums);
+        accumulate_own(fit, strand, &sums);
+        accumulate_shared(fit, strand, &column, &sums);
     }
     add_shared_priors(fit);
     return cost;
@@ -319,10 +242,10 @@ double sb_joint_reweigh(struct sb_joint_fit *fit) {
     sb_joint_tabulate(fit);
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
-        sb_joint_differentiate(fit, strand, &column);
+        sb_joint_expand(fit, strand, &column);
         double least = pow(LEAST_REST * strand->size, 2) * (double)strand->n;
         double free = 2.0 * (double)strand->n - (double)fit->locals;
-        double rest = fmax(across(column.rest, column.rest, strand->n), least);
+        double rest = fmax(sb_joint_rest_power(&column, strand->n), least);
         strand->weight = free / rest;
         merit += 2.0 * (double)strand->n * log(rest);
     }
@@ -334,12 +257,13 @@ double sb_joint_colour(const struct sb_joint_fit *fit) {
     double smooth = 0, all = 1e-300;
     for (size_t i = 0; i < fit->n; i++) {
         const struct sb_joint_strand *strand = &fit->strands[i];
-        sb_joint_differentiate(fit, strand, &column);
+        sb_joint_expand(fit, strand, &column);
         for (size_t m = 0; m + SMOOTHED <= strand->n; m += SMOOTHED) {
             sb_cpx sum = {0, 0};
             for (size_t k = m; k < m + SMOOTHED; k++) {
-                sum.re += column.rest[k].re, sum.im += column.rest[k].im;
-                all += strand->weight * sb_cpx_power(column.rest[k]);
+                sb_cpx rest = {column.rest.re[k], column.rest.im[k]};
+                sum.re += rest.re, sum.im += rest.im;
+                all += strand->weight * sb_cpx_power(rest);
             }
             smooth += strand->weight * sb_cpx_power(sum);
         }
@@ -349,17 +273,35 @@ double sb_joint_colour(const struct sb_joint_fit *fit) {
 
 static double linearise_own(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
     struct sb_joint_columns column;
-    sb_joint_differentiate(fit, strand, &column);
-    accumulate_own(fit, strand, &column);
-    return own_prior_cost(fit, strand) +
-           strand->weight * across(column.rest, column.rest, strand->n);
+    struct sb_joint_sums sums;
+    sb_joint_expand(fit, strand, &column);
+    double rest = sb_joint_sum(fit, strand, &column, &sums);
+    accumulate_own(fit, strand, &sums);
+    return own_prior_cost(fit, strand) + strand->weight * rest;
+}
+
+/* A place, and the equations round it. */
+struct own_equations {
+    double x[LOCAL], h[LOCAL][LOCAL], g[LOCAL];
+};
+
+static void keep_own(const struct sb_joint_strand *strand, struct own_equations *kept) {
+    memcpy(kept->x, strand->x, sizeof kept->x);
+    memcpy(kept->h, strand->h, sizeof kept->h);
+    memcpy(kept->g, strand->g, sizeof kept->g);
+}
+
+static void return_to(const struct own_equations *kept, struct sb_joint_strand *strand) {
+    memcpy(strand->x, kept->x, sizeof kept->x);
+    memcpy(strand->h, kept->h, sizeof kept->h);
+    memcpy(strand->g, kept->g, sizeof kept->g);
 }
 
 double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
     double damping = 1e-3, cost = linearise_own(fit, strand);
     for (int round = 0; round < OWN_ROUNDS && damping < 1e4; round++) {
-        double old[LOCAL];
-        memcpy(old, strand->x, sizeof old);
+        struct own_equations old;
+        keep_own(strand, &old);
         bool solved = factor(&strand->h[0][0], LOCAL, LOCAL, damping);
         if (solved)
             back(&strand->h[0][0], LOCAL, LOCAL, strand->g);
@@ -373,8 +315,7 @@ double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *s
             if (done)
                 break;
         } else {
-            memcpy(strand->x, old, sizeof old);
-            (void)linearise_own(fit, strand);
+            return_to(&old, strand);
             damping *= 10.0;
         }
     }
@@ -420,7 +361,7 @@ void sb_joint_turn_glide_into_pitch(struct sb_joint_fit *fit) {
         struct sb_joint_strand *strand = &fit->strands[i];
         double *x = strand->x, w = 0, t = 0, tt = 0, s = 0, st = 0;
         for (size_t m = 0; m < strand->n; m++) {
-            double since = (double)m * strand->step_s, ahead = strand->unit[m][0];
+            double since = (double)m * strand->step_s, ahead = strand->unit[0][m];
             double weight = exp(-2.0 * fmax(x[D1], 0.0) * since);
             w += weight, t += weight * since, tt += weight * since * since;
             s += weight * ahead, st += weight * ahead * since;

@@ -1,6 +1,7 @@
 /* joint_parts: what the files that fit the strong partials together share. sb_joint_refine
  * (joint.h, joint.c) is all that others call: joint.c chooses the partials, says what is tried and
- * reports it; joint_fit.c holds the model, its equations and the descent.
+ * reports it; joint_fit.c holds the priors, the equations and the descent; joint_model.c what a
+ * strand's two lines look like at its samples, and the sums over these that the equations are of.
  *
  * Internal to audio/joint*.c.
  */
@@ -21,6 +22,10 @@ enum { SB_JOINT_STRANDS = 20, SB_JOINT_POINTS = 96 };
 enum { A1, B1, D1, W, A2, B2, D2, LOCAL };
 enum { GAMMA, SCALE, DETUNE, SHARED };
 
+struct sb_joint_wave {
+    double re[SB_JOINT_POINTS], im[SB_JOINT_POINTS];
+};
+
 /* One partial: its band, turned down by its first line and averaged to few samples. */
 struct sb_joint_strand {
     sb_track *of;
@@ -31,7 +36,8 @@ struct sb_joint_strand {
     sb_cpx z[SB_JOINT_POINTS];
     double x[LOCAL];                 /* unknowns; time counts from the first sample */
     double ahead_s[SB_JOINT_POINTS]; /* that the present glide has taken out */
-    double unit[SB_JOINT_POINTS][2]; /* ahead by a glide of unit amount, and slope */
+    double unit[2][SB_JOINT_POINTS]; /* ahead by a glide of unit amount, and slope */
+    struct sb_joint_wave still;      /* z turned back by the glide */
     double h[LOCAL][LOCAL];       /* normal equations: own block, lower half becomes Cholesky's */
     double c[LOCAL][SHARED];      /* with the shared unknowns */
     double g[LOCAL], step[LOCAL]; /* right-hand side, and the step */
@@ -42,9 +48,9 @@ struct sb_joint_fit {
     double since_pluck_s;   /* at t = 0 */
     bool no_glide, ordered; /* ordered: the first lines are the stronger */
     double shared[SHARED];
-    sb_glide shape;     /* gamma 1, scale 1 */
-    double shape_gamma; /* that it had before */
-    double tabled;      /* scale that unit[][] holds for; 0 = none */
+    sb_glide shape;         /* gamma 1, scale 1 */
+    double shape_gamma;     /* that it had before */
+    double tabled, stilled; /* scale that unit[][] holds for, 0 = none; gamma, still[][] */
     double cost;
     struct sb_joint_strand *strands;
     double h[SHARED][SHARED], g[SHARED];
@@ -54,17 +60,48 @@ struct sb_joint_unknowns {
     double shared[SHARED], x[SB_JOINT_STRANDS][LOCAL], weight[SB_JOINT_STRANDS];
 };
 
-/* A strand's model at its samples: its derivatives by the unknowns, own then shared, and what it
- * leaves of the samples. */
+/* A strand's lines of unit amplitude at its samples, the glide turned back, and what both leave of
+ * the samples. Of an odd number of samples one more is 0. */
 struct sb_joint_columns {
-    sb_cpx by[LOCAL + SHARED][SB_JOINT_POINTS], rest[SB_JOINT_POINTS];
+    struct sb_joint_wave e1, e2, rest;
 };
 
-/* Fills in unit[][] for the present scale: before any sb_joint_differentiate. */
+/* The model's derivatives are combinations of four columns: either line, and either times the time
+ * since the first sample. */
+enum { LINE1, RISE1, LINE2, RISE2, SPAN };
+
+/* by: of which the derivatives by the own unknowns are made. gram: the four's products with each
+ * other; on: with the derivatives; on_rest: with what is left. */
+struct sb_joint_sums {
+    sb_cpx by[LOCAL][SPAN], gram[SPAN][SPAN], on[LOCAL][SPAN], on_rest[SPAN];
+};
+
+/* The four's products with the derivatives by the shared unknowns; these' with what is left and
+ * with each other (lower half). */
+struct sb_joint_shared_sums {
+    sb_cpx on[SHARED][SPAN];
+    double on_rest[SHARED], each_other[SHARED][SHARED];
+};
+
+/* Fills in unit[][] and still[][] for the present glide: before any sb_joint_expand. */
 void sb_joint_tabulate(struct sb_joint_fit *fit);
 
-void sb_joint_differentiate(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
-                            struct sb_joint_columns *column);
+void sb_joint_expand(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
+                     struct sb_joint_columns *column);
+
+/* Power of what is left. */
+double sb_joint_rest_power(const struct sb_joint_columns *column, size_t n);
+
+/* Returns the same. */
+double sb_joint_sum(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
+                    const struct sb_joint_columns *column, struct sb_joint_sums *sums);
+
+void sb_joint_sum_shared(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
+                         const struct sb_joint_columns *column, const struct sb_joint_sums *sums,
+                         struct sb_joint_shared_sums *shared);
+
+/* Real part of the product of a combination with what the four's products are given with. */
+double sb_joint_product(const sb_cpx of[SPAN], const sb_cpx on[SPAN]);
 
 /* Cost, minus twice the logarithm of the posterior, and the normal equations round the present
  * unknowns. */
