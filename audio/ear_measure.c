@@ -120,8 +120,14 @@ static bool solve_and_weigh(sb_ear *ear, sb_series_fit *fit) {
     return true;
 }
 
+static bool refine(sb_ear *ear) {
+    return sb_joint_refine(ear->now.tracks, ear->now.n_tracks, ear->since_pluck_s, &ear->now.planes,
+                           &ear->now.glide);
+}
+
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
     ear->now.glide = (sb_glide){0};
+    ear->now.planes = (sb_planes){0};
     climb(ear, guess, span_s);
     if (ear->now.n_tracks == 0)
         return false;
@@ -143,7 +149,7 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
         return false;
     explain_leftovers(ear, fit, span_s);
-    if (sb_joint_refine(ear->now.tracks, ear->now.n_tracks, ear->since_pluck_s, &ear->now.glide))
+    if (refine(ear))
         renote(ear);
     return solve_and_weigh(ear, fit);
 }
@@ -190,7 +196,7 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
         return true;
     take_glide_out(ear);
     explain_leftovers(ear, fit, span_s);
-    if (!sb_joint_refine(ear->now.tracks, ear->now.n_tracks, ear->since_pluck_s, &ear->now.glide))
+    if (!refine(ear))
         for (size_t i = 0; i < ear->now.n_tracks; i++)
             sb_track_put_plucked_first(&ear->now.tracks[i]);
     return fit_again(ear, fit);

@@ -238,6 +238,7 @@ static void copy_heard(const struct heard *from, struct heard *to) {
     memcpy(to->points, from->points, from->n_tracks * sizeof from->points[0]);
     to->n_tracks = from->n_tracks;
     to->glide = from->glide;
+    to->planes = from->planes;
 }
 
 /* Measures another string instead, which has to have the more to show: one below holds all that

@@ -16,6 +16,7 @@
 #include "audio/cpx.h"
 #include "audio/ear.h"
 #include "audio/hum.h"
+#include "audio/joint.h"
 #include "audio/series.h"
 #include "audio/track.h"
 
@@ -32,6 +33,7 @@ struct heard {
     sb_series_point points[SB_MAX_PARTIALS];
     size_t n_tracks;
     sb_glide glide;
+    sb_planes planes;
 };
 
 /* One line of a note at a moment. */

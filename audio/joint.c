@@ -20,8 +20,12 @@ static const double LEAST_ENERGY_SNR = 100.0;
 /* With a second line what is left must fall to less than this part of what it was, as a geometric
  * mean of all strands'; and so far that of most of them. */
 static const double LEAST_FALL = 2.5, LEAST_GAIN = 1.5;
-/* And what is left may not be much more than noise: two lines account for a part of anything. */
-static const double MOST_LEFT = 1.6;
+/* And what is left may not be much more than noise, nor than a root of that fall: two lines account
+ * for a part of anything. Once the planes are known less is asked. */
+static const double MOST_LEFT = 1.6, MOST_LEFT_KNOWN = 3.0, LEFT_POWER = 0.25;
+/* Not worth a closer look: so small a fall before the descent; or this much left after one that is
+ * not much larger. */
+static const double HOPELESS_FALL = 1.7, POOR_FALL = 3.4, POOR_LEFT = 4.0;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
@@ -346,26 +350,33 @@ static double try_detune(struct sb_joint_fit *fit, const struct sb_joint_unknown
     return split_all(fit, detune);
 }
 
-/* The likeliest distance: the best of many, then ever nearer to it. */
+/* A distance, and what it costs. */
+struct distance {
+    double detune, cost;
+};
+
+static void try_better(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone,
+                       double detune, struct distance *best) {
+    double cost = try_detune(fit, alone, detune);
+    if (cost < best->cost)
+        *best = (struct distance){detune, cost};
+}
+
+/* The likeliest distance: the best of many, or the one that is known, then ever nearer to it. */
 static double find_detune(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
-    double best = 0, least = (double)INFINITY, ratio = DETUNE_GROWTH;
-    for (size_t i = 0; i < DETUNES; i++) {
-        double detune = FIRST_DETUNE * pow(DETUNE_GROWTH, (double)i);
-        double cost = try_detune(fit, alone, detune);
-        if (cost < least)
-            least = cost, best = detune;
-    }
+    struct distance best = {0, (double)INFINITY};
+    if (fit->known > 0)
+        try_better(fit, alone, fit->known, &best);
+    for (size_t i = 0; fit->known == 0 && i < DETUNES; i++)
+        try_better(fit, alone, FIRST_DETUNE * pow(DETUNE_GROWTH, (double)i), &best);
+    double ratio = DETUNE_GROWTH;
     for (int halving = 0; halving < HALVINGS; halving++) {
         ratio = sqrt(ratio);
-        double middle = best;
-        for (int side = 0; side < 2; side++) {
-            double detune = side ? middle * ratio : middle / ratio;
-            double cost = try_detune(fit, alone, detune);
-            if (cost < least)
-                least = cost, best = detune;
-        }
+        double middle = best.detune;
+        try_better(fit, alone, middle / ratio, &best);
+        try_better(fit, alone, middle * ratio, &best);
     }
-    return best;
+    return best.detune;
 }
 
 /* From where it is to its best place, the noise being what is left there. */
@@ -379,12 +390,32 @@ static double descend_weighed(struct sb_joint_fit *fit) {
     return merit;
 }
 
-static double place_second(struct sb_joint_fit *fit) {
-    struct sb_joint_unknowns alone;
-    sb_joint_save(fit, &alone);
-    double detune = find_detune(fit, &alone);
-    (void)try_detune(fit, &alone, detune);
-    return descend_weighed(fit);
+/* Geometric means over the strands: variance of what the fit leaves over that of the noise round
+ * the partials; and that by which it fell since `alone`. */
+struct gain {
+    double left, fall;
+};
+
+static struct gain gain_of(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
+    double left = 0, fall = 0;
+    for (size_t i = 0; i < fit->n; i++) {
+        double weight = sb_joint_own_weight(fit, &fit->strands[i]);
+        left += log(fit->strands[i].heard / weight);
+        fall += log(weight / alone->weight[i]);
+    }
+    return (struct gain){exp(left / (double)fit->n), exp(fall / (double)fit->n)};
+}
+
+/* Puts a second line where it does best. */
+static struct gain place_second(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
+    struct sb_joint_unknowns from;
+    sb_joint_save(fit, &from);
+    (void)try_detune(fit, &from, find_detune(fit, &from));
+    return gain_of(fit, alone);
+}
+
+static bool is_hopeless(const struct gain *gain) {
+    return gain->fall < HOPELESS_FALL || (gain->fall < POOR_FALL && gain->left > POOR_LEFT);
 }
 
 /* Another string's line near one partial or two, or hum there, is no plane: that betters most of
@@ -396,12 +427,17 @@ static bool most_gain(const struct sb_joint_fit *fit, const struct sb_joint_unkn
     return 2 * gained > fit->n;
 }
 
-/* Variance of what the fit leaves, over that of the noise round the partials: geometric mean. */
-static double left_over_noise(const struct sb_joint_fit *fit) {
-    double sum = 0;
-    for (size_t i = 0; i < fit->n; i++)
-        sum += log(fit->strands[i].heard / fit->strands[i].weight);
-    return exp(sum / (double)fit->n);
+/* Without a glide; returns what that is worth. */
+static double place_without_glide(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
+    sb_joint_restore(fit, alone);
+    fit->locals = A2;
+    fit->no_glide = true;
+    sb_joint_turn_glide_into_pitch(fit);
+    sb_joint_descend(fit);
+    (void)place_second(fit, alone);
+    (void)descend_weighed(fit);
+    fit->no_glide = false;
+    return descend_weighed(fit);
 }
 
 /* A second line beside each partial; what passed for a glide may all have been beating, so
@@ -410,21 +446,18 @@ static bool add_second(struct sb_joint_fit *fit) {
     struct sb_joint_unknowns alone, best;
     double one = descend_weighed(fit);
     sb_joint_save(fit, &alone);
-    double gliding = place_second(fit);
+    struct gain gain = place_second(fit, &alone);
+    if (is_hopeless(&gain))
+        return false;
+    double gliding = descend_weighed(fit);
     sb_joint_save(fit, &best);
-    sb_joint_restore(fit, &alone);
-    fit->locals = A2;
-    fit->no_glide = true;
-    sb_joint_turn_glide_into_pitch(fit);
-    sb_joint_descend(fit);
-    (void)place_second(fit);
-    fit->no_glide = false;
-    double freed = descend_weighed(fit);
+    double freed = place_without_glide(fit, &alone);
     if (gliding < freed)
         sb_joint_restore(fit, &best), fit->cost = sb_joint_linearise(fit);
     double two = fmin(gliding, freed), free = sb_joint_degrees_of_freedom(fit);
-    return one - two > free * log(LEAST_FALL) && most_gain(fit, &alone) &&
-           left_over_noise(fit) < MOST_LEFT;
+    double most = fit->known > 0 ? MOST_LEFT_KNOWN : MOST_LEFT, fall = exp((one - two) / free);
+    return fall > LEAST_FALL && most_gain(fit, &alone) &&
+           gain_of(fit, &alone).left < fmax(most, pow(fall, LEFT_POWER));
 }
 
 /* A slow glide and the pitch itself look much alike: without need there is none. */
@@ -442,27 +475,43 @@ static void do_without_glide(struct sb_joint_fit *fit) {
     sb_joint_descend(fit);
 }
 
-bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_glide *glide) {
+/* False where one line is as good. */
+static bool find_planes(struct sb_joint_fit *fit, struct lead *lead) {
+    /* As a rule one line fits so well that there is nothing to look for. */
+    double enough = LEAST_FALL * sb_joint_degrees_of_freedom(fit);
+    fit->cost = sb_joint_linearise(fit);
+    if (fit->cost < enough)
+        return false;
+    sb_joint_descend_on(fit, enough);
+    if (fit->cost < enough)
+        return false;
+    fit->looked = true;
+    if (!add_second(fit))
+        return false;
+    do_without_glide(fit);
+    *lead = put_stronger_first(fit);
+    return lead->variance < MOST_LEAD_STD * MOST_LEAD_STD;
+}
+
+bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_planes *planes,
+                     sb_glide *glide) {
     struct sb_joint_strand strands[SB_JOINT_STRANDS];
+    struct lead lead;
     for (size_t i = 0; i < n; i++)
         tracks[i].told_apart = false;
-    size_t kept = n <= SB_MAX_PARTIALS ? choose(tracks, n, glide, strands) : 0;
+    if (planes->none || n > SB_MAX_PARTIALS)
+        return false;
+    size_t kept = choose(tracks, n, glide, strands);
     if (kept < FEWEST_STRANDS)
         return false;
     struct sb_joint_fit fit = begin_fit(glide, strands, kept);
     fit.since_pluck_s = since_pluck_s;
-    /* As a rule one line fits so well that there is nothing to look for. */
-    double enough = LEAST_FALL * sb_joint_degrees_of_freedom(&fit);
-    fit.cost = sb_joint_linearise(&fit);
-    if (fit.cost < enough)
+    fit.known = planes->apart;
+    if (!find_planes(&fit, &lead)) {
+        planes->none = fit.looked;
         return false;
-    sb_joint_descend_on(&fit, enough);
-    if (fit.cost < enough || !add_second(&fit))
-        return false;
-    do_without_glide(&fit);
-    struct lead lead = put_stronger_first(&fit);
-    if (!(lead.variance < MOST_LEAD_STD * MOST_LEAD_STD))
-        return false;
+    }
+    planes->apart = fabs(fit.shared[DETUNE]);
     report(&fit, &lead, tracks, n, glide);
     return true;
 }

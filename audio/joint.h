@@ -22,12 +22,20 @@
 
 #include "audio/track.h"
 
+/* What was found of two planes in the same tracks before: a second look, the bands cut anew, begins
+ * there. All 0 before the first. */
+typedef struct {
+    bool none;    /* looked for, and not found */
+    double apart; /* by what part of the pitch the lines lie apart; 0 = not looked for */
+} sb_planes;
+
 /* Refines tracks[0..n-1], whose bands have *glide taken out, where a second line beside every
  * partial is by far the likelier account of them; else leaves all as it is and returns false.
  * When true, lines[0] of the tracks is that of the two which was the stronger at the pluck,
  * since_pluck_s before the note's first sample, and lines[1] the other, their
  * frequencies and errors are new, *glide is the better glide (the bands keep the old one taken
  * out), and tracks too weak to be among those fitted say how far they may be off. */
-bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_glide *glide);
+bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_planes *planes,
+                     sb_glide *glide);
 
 #endif

@@ -12,6 +12,7 @@ static const double PRIOR_FALL = 0.0004, PRIOR_LN_SCALE = 0.5, PRIOR_DETUNE = 0.
                     PRIOR_SIZE = 1.0, PRIOR_SECOND = 0.5, PRIOR_DECAY = 0.7;
 static const double MOST_LN_SCALE = 4.0; /* beyond it numbers run over */
 static const double LEAST_REST = 1e-6;   /* nothing fits better, of its size */
+static const double LEAST_WEIGHT = 1e-6; /* of a sample when the line has died away */
 
 /* ---- the equations ---- */
 
@@ -236,18 +237,22 @@ void sb_joint_descend(struct sb_joint_fit *fit) {
     sb_joint_descend_on(fit, -(double)INFINITY);
 }
 
-double sb_joint_reweigh(struct sb_joint_fit *fit) {
+double sb_joint_own_weight(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand) {
     struct sb_joint_columns column;
+    sb_joint_expand(fit, strand, &column);
+    double least = pow(LEAST_REST * strand->size, 2) * (double)strand->n;
+    double free = 2.0 * (double)strand->n - (double)fit->locals;
+    return free / fmax(sb_joint_rest_power(&column, strand->n), least);
+}
+
+double sb_joint_reweigh(struct sb_joint_fit *fit) {
     double merit = prior_cost(fit);
     sb_joint_tabulate(fit);
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
-        sb_joint_expand(fit, strand, &column);
-        double least = pow(LEAST_REST * strand->size, 2) * (double)strand->n;
+        strand->weight = sb_joint_own_weight(fit, strand);
         double free = 2.0 * (double)strand->n - (double)fit->locals;
-        double rest = fmax(sb_joint_rest_power(&column, strand->n), least);
-        strand->weight = free / rest;
-        merit += 2.0 * (double)strand->n * log(rest);
+        merit += 2.0 * (double)strand->n * log(free / strand->weight);
     }
     return merit;
 }
@@ -362,7 +367,7 @@ void sb_joint_turn_glide_into_pitch(struct sb_joint_fit *fit) {
         double *x = strand->x, w = 0, t = 0, tt = 0, s = 0, st = 0;
         for (size_t m = 0; m < strand->n; m++) {
             double since = (double)m * strand->step_s, ahead = strand->unit[0][m];
-            double weight = exp(-2.0 * fmax(x[D1], 0.0) * since);
+            double weight = exp(-2.0 * fmax(x[D1], 0.0) * since) + LEAST_WEIGHT;
             w += weight, t += weight * since, tt += weight * since * since;
             s += weight * ahead, st += weight * ahead * since;
         }

@@ -46,7 +46,9 @@ struct sb_joint_strand {
 struct sb_joint_fit {
     size_t n, locals;       /* locals: LOCAL with a second line, else A2 */
     double since_pluck_s;   /* at t = 0 */
+    double known;           /* distance of the two lines that was found before; 0 = none */
     bool no_glide, ordered; /* ordered: the first lines are the stronger */
+    bool looked;            /* for a second line */
     double shared[SHARED];
     sb_glide shape;         /* gamma 1, scale 1 */
     double shape_gamma;     /* that it had before */
@@ -117,6 +119,9 @@ bool sb_joint_eliminate(struct sb_joint_fit *fit, double damping);
  * content with a cost below `enough`. */
 void sb_joint_descend(struct sb_joint_fit *fit);
 void sb_joint_descend_on(struct sb_joint_fit *fit, double enough);
+
+/* 1/variance of a real part of what the model leaves of the strand's samples. */
+double sb_joint_own_weight(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand);
 
 /* Takes for each strand's noise what the model leaves of it. Returns minus twice the logarithm of
  * the posterior with the noises unknown, but for a constant: to be compared between models. */
