@@ -29,6 +29,8 @@ static const double HOPELESS_FALL = 1.7, POOR_FALL = 3.4, POOR_LEFT = 4.0;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
+/* Of the cost: while it is looked where the lines are, and once they are found. */
+static const double SEARCH_SLACK = 0.1, SLACK = 1e-3;
 static const double GLIDE_WORTH = 16.0; /* chi-square that a glide must explain */
 
 /* ---- the samples ---- */
@@ -340,6 +342,7 @@ static struct sb_joint_fit begin_fit(const sb_glide *present, struct sb_joint_st
     fit.shape_gamma = present->gamma;
     fit.shape.gamma = 1.0;
     fit.shared[GAMMA] = present->gamma;
+    fit.slack = SLACK;
     return fit;
 }
 
@@ -446,6 +449,7 @@ static bool add_second(struct sb_joint_fit *fit) {
     struct sb_joint_unknowns alone, best;
     double one = descend_weighed(fit);
     sb_joint_save(fit, &alone);
+    fit->slack = SEARCH_SLACK;
     struct gain gain = place_second(fit, &alone);
     if (is_hopeless(&gain))
         return false;
@@ -453,8 +457,9 @@ static bool add_second(struct sb_joint_fit *fit) {
     sb_joint_save(fit, &best);
     double freed = place_without_glide(fit, &alone);
     if (gliding < freed)
-        sb_joint_restore(fit, &best), fit->cost = sb_joint_linearise(fit);
-    double two = fmin(gliding, freed), free = sb_joint_degrees_of_freedom(fit);
+        sb_joint_restore(fit, &best);
+    fit->slack = SLACK;
+    double two = descend_weighed(fit), free = sb_joint_degrees_of_freedom(fit);
     double most = fit->known > 0 ? MOST_LEFT_KNOWN : MOST_LEFT, fall = exp((one - two) / free);
     return fall > LEAST_FALL && most_gain(fit, &alone) &&
            gain_of(fit, &alone).left < fmax(most, pow(fall, LEFT_POWER));

@@ -209,25 +209,63 @@ void sb_joint_restore(struct sb_joint_fit *fit, const struct sb_joint_unknowns *
     }
 }
 
+/* The equations round a place, before they are solved there. */
+struct equations {
+    double h[SHARED][SHARED], g[SHARED];
+    struct {
+        double h[LOCAL][LOCAL], c[LOCAL][SHARED], g[LOCAL];
+    } own[SB_JOINT_STRANDS];
+};
+
+static void keep(const struct sb_joint_fit *fit, struct equations *kept) {
+    memcpy(kept->h, fit->h, sizeof kept->h);
+    memcpy(kept->g, fit->g, sizeof kept->g);
+    for (size_t i = 0; i < fit->n; i++) {
+        memcpy(kept->own[i].h, fit->strands[i].h, sizeof kept->own[i].h);
+        memcpy(kept->own[i].c, fit->strands[i].c, sizeof kept->own[i].c);
+        memcpy(kept->own[i].g, fit->strands[i].g, sizeof kept->own[i].g);
+    }
+}
+
+static void bring_back(const struct equations *kept, struct sb_joint_fit *fit) {
+    memcpy(fit->h, kept->h, sizeof fit->h);
+    memcpy(fit->g, kept->g, sizeof fit->g);
+    for (size_t i = 0; i < fit->n; i++) {
+        memcpy(fit->strands[i].h, kept->own[i].h, sizeof fit->strands[i].h);
+        memcpy(fit->strands[i].c, kept->own[i].c, sizeof fit->strands[i].c);
+        memcpy(fit->strands[i].g, kept->own[i].g, sizeof fit->strands[i].g);
+    }
+}
+
+/* Smaller where steps go well, larger where they fail; after a failure the next success leaves it,
+ * or every other step would fail. */
+static double damping_after(bool better, bool failed_before, double damping) {
+    return !better ? 10.0 * damping : failed_before ? damping : 0.1 * damping;
+}
+
 void sb_joint_descend_on(struct sb_joint_fit *fit, double enough) {
     struct sb_joint_unknowns best;
+    struct equations there;
     double damping = 1e-4;
+    bool failed = false;
     for (int round = 0; round < ROUNDS && damping < 1e6; round++) {
         sb_joint_save(fit, &best);
+        keep(fit, &there);
         bool solved = sb_joint_eliminate(fit, damping);
         if (solved)
             take_step(fit);
         double cost = solved ? sb_joint_linearise(fit) : (double)INFINITY;
-        if (cost < fit->cost) {
-            bool done = fit->cost - cost < 1e-3 * (1.0 + 1e-3 * cost);
+        bool better = cost < fit->cost;
+        damping = damping_after(better, failed, damping);
+        failed = !better;
+        if (better) {
+            bool done = fit->cost - cost < fit->slack * (1.0 + 1e-3 * cost);
             fit->cost = cost;
-            damping *= 0.1;
             if (done || cost < enough)
                 return;
         } else {
             sb_joint_restore(fit, &best);
-            (void)sb_joint_linearise(fit);
-            damping *= 10.0;
+            bring_back(&there, fit);
         }
     }
 }
@@ -304,6 +342,7 @@ static void return_to(const struct own_equations *kept, struct sb_joint_strand *
 
 double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
     double damping = 1e-3, cost = linearise_own(fit, strand);
+    bool failed = false;
     for (int round = 0; round < OWN_ROUNDS && damping < 1e4; round++) {
         struct own_equations old;
         keep_own(strand, &old);
@@ -313,15 +352,16 @@ double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *s
         for (size_t p = 0; p < LOCAL && solved; p++)
             strand->x[p] += strand->g[p];
         double next = solved ? linearise_own(fit, strand) : (double)INFINITY;
-        if (next < cost) {
-            bool done = cost - next < 1e-2 * (1.0 + 1e-2 * next);
+        bool better = next < cost;
+        damping = damping_after(better, failed, damping);
+        failed = !better;
+        if (better) {
+            bool done = cost - next < 10.0 * fit->slack * (1.0 + 1e-2 * next);
             cost = next;
-            damping *= 0.1;
             if (done)
                 break;
         } else {
             return_to(&old, strand);
-            damping *= 10.0;
         }
     }
     return cost;

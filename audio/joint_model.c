@@ -123,8 +123,24 @@ double sb_joint_rest_power(const struct sb_joint_columns *column, size_t n) {
     return across(&column->rest, &column->rest, n);
 }
 
+/* A line's power times the time to the powers 0 to 2. */
+static void power_sums(const struct sb_joint_wave *line, const struct sb_joint_strand *strand,
+                       double out[3]) {
+    sb_pair sum[3] = {{0}}, since = {0.0, strand->step_s};
+    for (size_t m = 0; m < strand->n; m += 2) {
+        sb_pair re = sb_pair_load(&line->re[m]), im = sb_pair_load(&line->im[m]);
+        sb_pair power = re * re + im * im, rise = power * since;
+        sum[0] += power;
+        sum[1] += rise;
+        sum[2] += rise * since;
+        since += 2.0 * strand->step_s;
+    }
+    for (size_t k = 0; k < 3; k++)
+        out[k] = whole(sum[k]);
+}
+
 /* <a, b> times the time to the powers 0 to 2. */
-static void times_powers(const struct sb_joint_wave *a, const struct sb_joint_wave *b,
+static void product_sums(const struct sb_joint_wave *a, const struct sb_joint_wave *b,
                          const struct sb_joint_strand *strand, sb_cpx out[3]) {
     sb_pair re[3] = {{0}}, im[3] = {{0}}, since = {0.0, strand->step_s};
     for (size_t m = 0; m < strand->n; m += 2) {
@@ -141,34 +157,44 @@ static void times_powers(const struct sb_joint_wave *a, const struct sb_joint_wa
         out[k] = (sb_cpx){whole(re[k]), whole(im[k])};
 }
 
-static sb_cpx conjugate(sb_cpx a) {
-    return (sb_cpx){a.re, -a.im};
-}
-
 static void multiply_out(const struct sb_joint_strand *strand,
                          const struct sb_joint_columns *column, sb_cpx gram[SPAN][SPAN]) {
-    sb_cpx one[3], two[3], both[3];
-    times_powers(&column->e1, &column->e1, strand, one);
-    times_powers(&column->e2, &column->e2, strand, two);
-    times_powers(&column->e1, &column->e2, strand, both);
+    double one[3], two[3];
+    sb_cpx both[3];
+    power_sums(&column->e1, strand, one);
+    power_sums(&column->e2, strand, two);
+    product_sums(&column->e1, &column->e2, strand, both);
     for (size_t p = 0; p < 2; p++) {
         for (size_t q = 0; q < 2; q++) {
-            gram[LINE1 + p][LINE1 + q] = one[p + q];
-            gram[LINE2 + p][LINE2 + q] = two[p + q];
+            gram[LINE1 + p][LINE1 + q] = (sb_cpx){one[p + q], 0};
+            gram[LINE2 + p][LINE2 + q] = (sb_cpx){two[p + q], 0};
             gram[LINE1 + p][LINE2 + q] = both[p + q];
-            gram[LINE2 + p][LINE1 + q] = conjugate(both[p + q]);
+            gram[LINE2 + p][LINE1 + q] = (sb_cpx){both[p + q].re, -both[p + q].im};
         }
     }
 }
 
-/* The four's products with a column. */
+/* A line's product with a wave, and that of the line times the time. */
+static void put_line_on(const struct sb_joint_strand *strand, const struct sb_joint_wave *line,
+                        const struct sb_joint_wave *with, sb_cpx on[2]) {
+    sb_pair re = {0}, im = {0}, rise_re = {0}, rise_im = {0}, since = {0.0, strand->step_s};
+    for (size_t m = 0; m < strand->n; m += 2) {
+        sb_pair are = sb_pair_load(&line->re[m]), aim = sb_pair_load(&line->im[m]),
+                bre = sb_pair_load(&with->re[m]), bim = sb_pair_load(&with->im[m]);
+        sb_pair x = are * bre + aim * bim, y = are * bim - aim * bre;
+        re += x, im += y;
+        rise_re += x * since, rise_im += y * since;
+        since += 2.0 * strand->step_s;
+    }
+    on[0] = (sb_cpx){whole(re), whole(im)};
+    on[1] = (sb_cpx){whole(rise_re), whole(rise_im)};
+}
+
+/* The four's products with a wave. */
 static void put_on(const struct sb_joint_strand *strand, const struct sb_joint_columns *column,
                    const struct sb_joint_wave *with, sb_cpx on[SPAN]) {
-    sb_cpx one[3], two[3];
-    times_powers(&column->e1, with, strand, one);
-    times_powers(&column->e2, with, strand, two);
-    on[LINE1] = one[0], on[RISE1] = one[1];
-    on[LINE2] = two[0], on[RISE2] = two[1];
+    put_line_on(strand, &column->e1, with, &on[LINE1]);
+    put_line_on(strand, &column->e2, with, &on[LINE2]);
 }
 
 double sb_joint_product(const sb_cpx of[SPAN], const sb_cpx on[SPAN]) {
@@ -198,6 +224,8 @@ double sb_joint_sum(const struct sb_joint_fit *fit, const struct sb_joint_strand
         for (size_t k = 0; k < SPAN; k++) {
             sb_cpx sum = {0, 0};
             for (size_t j = 0; j < SPAN; j++) {
+                if (sums->by[p][j].re == 0 && sums->by[p][j].im == 0)
+                    continue;
                 sb_cpx part = sb_cpx_times(sums->gram[k][j], sums->by[p][j]);
                 sum.re += part.re, sum.im += part.im;
             }

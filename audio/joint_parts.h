@@ -53,7 +53,7 @@ struct sb_joint_fit {
     sb_glide shape;         /* gamma 1, scale 1 */
     double shape_gamma;     /* that it had before */
     double tabled, stilled; /* scale that unit[][] holds for, 0 = none; gamma, still[][] */
-    double cost;
+    double cost, slack;     /* slack: a fall of the cost that is not worth going on for, about */
     struct sb_joint_strand *strands;
     double h[SHARED][SHARED], g[SHARED];
 };
