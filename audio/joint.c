@@ -8,6 +8,7 @@
 #include "core/pitch.h"
 
 enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2, FEWEST_STRANDS = 3 };
+enum { SEARCH_ROUNDS = 20, ROUNDS = 120 }; /* lines that lie close are a long valley */
 
 static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
 static const double SINCE_STD_S = 0.03; /* of the time since the pluck */
@@ -29,6 +30,7 @@ static const double HOPELESS_FALL = 1.7, POOR_FALL = 3.4, POOR_LEFT = 4.0;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
+static const double NEARLY = 2.0; /* so far off it is worth going on */
 /* Of the cost: while it is looked where the lines are, and once they are found. */
 static const double SEARCH_SLACK = 0.1, SLACK = 1e-3;
 static const double GLIDE_WORTH = 16.0; /* chi-square that a glide must explain */
@@ -343,6 +345,7 @@ static struct sb_joint_fit begin_fit(const sb_glide *present, struct sb_joint_st
     fit.shape.gamma = 1.0;
     fit.shared[GAMMA] = present->gamma;
     fit.slack = SLACK;
+    fit.rounds = SEARCH_ROUNDS;
     return fit;
 }
 
@@ -430,8 +433,7 @@ static bool most_gain(const struct sb_joint_fit *fit, const struct sb_joint_unkn
     return 2 * gained > fit->n;
 }
 
-/* Without a glide; returns what that is worth. */
-static double place_without_glide(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
+static void place_without_glide(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
     sb_joint_restore(fit, alone);
     fit->locals = A2;
     fit->no_glide = true;
@@ -440,29 +442,53 @@ static double place_without_glide(struct sb_joint_fit *fit, const struct sb_join
     (void)place_second(fit, alone);
     (void)descend_weighed(fit);
     fit->no_glide = false;
-    return descend_weighed(fit);
+}
+
+/* `ease` above 1 asks for less. */
+static bool is_enough(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone,
+                      double ease) {
+    struct gain gain = gain_of(fit, alone);
+    double most = fit->known > 0 ? MOST_LEFT_KNOWN : MOST_LEFT;
+    return gain.fall * ease > LEAST_FALL && most_gain(fit, alone) &&
+           gain.left < ease * fmax(most, pow(gain.fall, LEFT_POWER));
+}
+
+/* From two places to the better one's best place. */
+static void take_better(struct sb_joint_fit *fit, const struct sb_joint_unknowns *first,
+                        const struct sb_joint_unknowns *second) {
+    struct sb_joint_unknowns there;
+    sb_joint_restore(fit, second);
+    double merit = descend_weighed(fit);
+    sb_joint_save(fit, &there);
+    sb_joint_restore(fit, first);
+    if (descend_weighed(fit) < merit)
+        return;
+    sb_joint_restore(fit, &there);
+    fit->cost = sb_joint_linearise(fit);
 }
 
 /* A second line beside each partial; what passed for a glide may all have been beating, so
  * it is looked for without one, too. False where one line is as good. */
 static bool add_second(struct sb_joint_fit *fit) {
-    struct sb_joint_unknowns alone, best;
-    double one = descend_weighed(fit);
+    struct sb_joint_unknowns alone, gliding, freed;
+    (void)descend_weighed(fit);
     sb_joint_save(fit, &alone);
     fit->slack = SEARCH_SLACK;
+    fit->rounds = SEARCH_ROUNDS;
     struct gain gain = place_second(fit, &alone);
     if (is_hopeless(&gain))
         return false;
-    double gliding = descend_weighed(fit);
-    sb_joint_save(fit, &best);
-    double freed = place_without_glide(fit, &alone);
-    if (gliding < freed)
-        sb_joint_restore(fit, &best);
+    (void)descend_weighed(fit);
+    sb_joint_save(fit, &gliding);
+    bool near = is_enough(fit, &alone, NEARLY);
+    place_without_glide(fit, &alone);
+    sb_joint_save(fit, &freed);
+    if (!near && !is_enough(fit, &alone, NEARLY))
+        return false;
     fit->slack = SLACK;
-    double two = descend_weighed(fit), free = sb_joint_degrees_of_freedom(fit);
-    double most = fit->known > 0 ? MOST_LEFT_KNOWN : MOST_LEFT, fall = exp((one - two) / free);
-    return fall > LEAST_FALL && most_gain(fit, &alone) &&
-           gain_of(fit, &alone).left < fmax(most, pow(fall, LEFT_POWER));
+    fit->rounds = ROUNDS;
+    take_better(fit, &gliding, &freed);
+    return is_enough(fit, &alone, 1.0);
 }
 
 /* A slow glide and the pitch itself look much alike: without need there is none. */

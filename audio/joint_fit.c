@@ -6,7 +6,7 @@
 #include "audio/cpx.h"
 #include "core/pitch.h"
 
-enum { ROUNDS = 20, OWN_ROUNDS = 12, SMOOTHED = 4 };
+enum { OWN_ROUNDS = 12, SMOOTHED = 4 };
 
 static const double PRIOR_FALL = 0.0004, PRIOR_LN_SCALE = 0.5, PRIOR_DETUNE = 0.002,
                     PRIOR_SIZE = 1.0, PRIOR_SECOND = 0.5, PRIOR_DECAY = 0.7;
@@ -248,7 +248,7 @@ void sb_joint_descend_on(struct sb_joint_fit *fit, double enough) {
     struct equations there;
     double damping = 1e-4;
     bool failed = false;
-    for (int round = 0; round < ROUNDS && damping < 1e6; round++) {
+    for (int round = 0; round < fit->rounds && damping < 1e6; round++) {
         sb_joint_save(fit, &best);
         keep(fit, &there);
         bool solved = sb_joint_eliminate(fit, damping);

@@ -54,6 +54,7 @@ struct sb_joint_fit {
     double shape_gamma;     /* that it had before */
     double tabled, stilled; /* scale that unit[][] holds for, 0 = none; gamma, still[][] */
     double cost, slack;     /* slack: a fall of the cost that is not worth going on for, about */
+    int rounds;             /* of a descent, at most */
     struct sb_joint_strand *strands;
     double h[SHARED][SHARED], g[SHARED];
 };
