@@ -1,7 +1,8 @@
 /* joint_parts: what the files that fit the strong partials together share. sb_joint_refine
- * (joint.h, joint.c) is all that others call: joint.c chooses the partials, says what is tried and
- * reports it; joint_fit.c holds the priors, the equations and the descent; joint_model.c what a
- * strand's two lines look like at its samples, and the sums over these that the equations are of.
+ * (joint.h, joint.c) is all that others call: joint.c chooses the partials and reports what is
+ * found; joint_search.c says what is tried; joint_fit.c holds the priors, the equations and the
+ * descent; joint_model.c what a strand's two lines look like at its samples, and the sums over
+ * these that the equations are of.
  *
  * Internal to audio/joint*.c.
  */
@@ -137,6 +138,17 @@ double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *s
 
 void sb_joint_save(const struct sb_joint_fit *fit, struct sb_joint_unknowns *to);
 void sb_joint_restore(struct sb_joint_fit *fit, const struct sb_joint_unknowns *from);
+
+/* Makes the second line the first. */
+void sb_joint_swap_lines(const struct sb_joint_fit *fit, struct sb_joint_strand *strand);
+
+/* Gives every strand a second line so far above the first, by what the first leaves, and settles
+ * it. Returns what all cost together, but a strand that fits badly anyhow has little say. */
+double sb_joint_split_all(struct sb_joint_fit *fit, double detune);
+
+/* Looks for a second line beside each strand's, and takes it in. False where one line is as good;
+ * `looked` says whether it was worth trying. */
+bool sb_joint_find_second(struct sb_joint_fit *fit);
 
 /* Takes the glide out of the model, each strand keeping what of it a steady pitch can imitate,
  * so that the fit begins near where it will end. */
