@@ -256,11 +256,15 @@ static int take_option(parser *p, const char *name, int argc, char *const argv[]
     return take(p, f.option, argv[1], f.target) ? 2 : 0;
 }
 
-static bool take_operand(sb_texts *operands, const char *word, sb_args_error *error) {
+static bool take_operand(const parser *p, sb_texts *operands, const char *word) {
+    found f;
     if (operands)
-        return add_text(operands, word, error);
-    hint(error, "options begin with --; --help lists them");
-    return wrong(error, word, "this belongs to no option");
+        return add_text(operands, word, p->error);
+    if (strpbrk(word, "./") && find(p, "take", strlen("take"), &f))
+        hint(p->error, "before each recording goes --take");
+    else
+        hint(p->error, "options begin with --; --help lists them");
+    return wrong(p->error, word, "this belongs to no option");
 }
 
 static bool all_required(const parser *p) {
@@ -294,7 +298,7 @@ bool sb_args_parse(const sb_option_group groups[], int argc, char *const argv[],
             if (used == 0)
                 return false;
             i += used;
-        } else if (!take_operand(operands, argv[i++], error)) {
+        } else if (!take_operand(&p, operands, argv[i++])) {
             return false;
         }
     }

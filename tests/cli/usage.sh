@@ -32,6 +32,7 @@ try move --cents 4 --scale 25.5in --tolerence 2
 try move --cents 4 --scale 25.5in --json=yes
 try move --cents 4 --scale 25.5in sharp
 try measure
+try measure --scale 25.5in a.wav b.wav
 try measure --scale 25.5in --open a.wav
 try measure --scale 25.5in --fretted a.wav
 try measure --scale 25.5in --open a.wav --fretted b.wav --take c.wav
