@@ -85,13 +85,20 @@ size_t synth_spectrum(const synth_note *note, double rate_hz, synth_partial out[
     return count;
 }
 
-static double bend_ratio(const synth_note *note, double t) {
+static double bent_cents(const synth_note *note, double t) {
     if (note->bend_cents == 0.0 || t <= note->bend_from_s)
-        return 1.0;
+        return 0.0;
     const double part = t >= note->bend_to_s
                             ? 1.0
                             : (t - note->bend_from_s) / (note->bend_to_s - note->bend_from_s);
-    return pow(2.0, note->bend_cents * part / 1200.0);
+    return note->bend_cents * part;
+}
+
+static double bend_ratio(const synth_note *note, double t) {
+    double cents = bent_cents(note, t);
+    if (note->wow_cents != 0.0)
+        cents += note->wow_cents * sin(2.0 * PI * (note->wow_hz * t + note->wow_turns));
+    return cents == 0.0 ? 1.0 : pow(2.0, cents / 1200.0);
 }
 
 /* Slope energy of the string, a sum of exponentials stepped half a sample at a time. */
@@ -138,7 +145,7 @@ static double frequency_ratio(const synth_note *note, const synth_course *c, con
 }
 
 static void warp_time(const synth_note *note, synth_course *c) {
-    if (note->glide_cents == 0.0 && note->bend_cents == 0.0) {
+    if (note->glide_cents == 0.0 && note->bend_cents == 0.0 && note->wow_cents == 0.0) {
         for (size_t k = 0; k < c->n; k++)
             c->time[k] = (double)k / c->rate_hz;
         return;

@@ -68,6 +68,8 @@ typedef struct {
     double buzz_db, buzz_s;        /* fret buzz: noise at each swing, and its decay */
     double bend_cents;             /* r(t): straight in cents between the two times after */
     double bend_from_s, bend_to_s; /* the attack, constant before and after */
+    double wow_cents, wow_hz;      /* and a sine of that height, rising through zero wow_turns */
+    double wow_turns;              /* of a period before the attack */
 
     synth_sympathetic sympathetic[SYNTH_MAX_SYMPATHETIC];
     size_t n_sympathetic;
