@@ -154,7 +154,7 @@ static bool few_make_one(const sb_ear *ear, const sb_series_fit *fit) {
 
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
-static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct shares share,
+static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares share,
                             double span_s) {
     double rest = 1.0 - share.explained;
     if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2 || /* one is no series */
@@ -166,7 +166,8 @@ static sb_pluck_fault judge(const sb_ear *ear, const sb_series_fit *fit, struct 
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||
-        fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > MOST_GLIDE_CENTS)
+        fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > MOST_GLIDE_CENTS ||
+        sb_ear_moves(ear, span_s))
         return SB_PLUCK_UNSTEADY;
     return SB_PLUCK_GOOD;
 }

@@ -121,6 +121,7 @@ static bool solve_and_weigh(sb_ear *ear, sb_series_fit *fit) {
 }
 
 static bool refine(sb_ear *ear) {
+    ear->now.taken_out = ear->now.glide;
     return sb_joint_refine(ear->now.tracks, ear->now.n_tracks, ear->since_pluck_s, &ear->now.planes,
                            &ear->now.glide);
 }

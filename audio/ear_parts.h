@@ -1,7 +1,8 @@
 /* ear_parts: what the files of the ear share. sb_ear_read (ear.h, ear.c) judges and is all that
  * others call; ear_which.c finds the string that sounds, ear_octave.c tells it from those at
- * multiples and parts of its pitch, ear_measure.c measures it, ear_ends.c and ear_clip.c fill in
- * what the recording lacks of it, ear_report.c writes the reading.
+ * multiples and parts of its pitch, ear_measure.c measures it, ear_steady.c sees whether it comes
+ * to rest, ear_ends.c and ear_clip.c fill in what the recording lacks of it, ear_report.c writes
+ * the reading.
  *
  * Internal to audio/ear*.c.
  */
@@ -27,12 +28,15 @@
 #define SB_EAR_POOR_SCATTER_CENTS  3.0
 #define SB_EAR_MOST_SCATTER_CENTS  6.0
 
+#define SB_EAR_PATHS 10
+
 /* A measured string, as far as its partials go. */
 struct heard {
     sb_track tracks[SB_MAX_PARTIALS];
     sb_series_point points[SB_MAX_PARTIALS];
     size_t n_tracks;
     sb_glide glide;
+    sb_glide taken_out; /* of the bands: `glide`, but for what the joint fit made of it since */
     sb_planes planes;
 };
 
@@ -42,6 +46,14 @@ struct moment {
     double hz, growth_per_s;
 };
 
+/* A partial's phase as the time that it runs ahead of its settled frequency. */
+struct path {
+    size_t n; /* up to where it is loud */
+    double t0_s, step_s;
+    double all[SB_BAND_MAX], left[SB_BAND_MAX]; /* left: with the glide taken out */
+    double power[SB_BAND_MAX];
+};
+
 struct sb_ear {
     double rate_hz, lowest_hz, highest_hz;
     size_t window_max;
@@ -49,7 +61,8 @@ struct sb_ear {
     sb_coarse *coarse;
     sb_hum hum;
     struct heard now, kept;
-    float *before, *after; /* of the note, beyond_max samples each: see sb_ear_see_ends */
+    struct path paths[SB_EAR_PATHS]; /* see ear_steady.c */
+    float *before, *after;           /* of the note, beyond_max samples each: see sb_ear_see_ends */
     size_t beyond_max;
     float *mended; /* a note whose overloads are filled in, window_max samples: see ear_clip.c */
     sb_clip_limits limits; /* of what was overloaded there */
@@ -114,6 +127,10 @@ double sb_ear_most_foreign(const sb_series_fit *fit);
 
 /* Share of the peaks' power that lies on partials of the series which the fit uses. */
 double sb_ear_held_share(const sb_ear *ear, double span_s);
+
+/* Does the pitch move in a way that no string's own glide does? Where fewer than three partials can
+ * tell it is not seen. Of `now`, once measured again. */
+bool sb_ear_moves(sb_ear *ear, double span_s);
 
 /* Fills in what was measured of a note; its fault, length and level are the caller's. */
 void sb_ear_report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out);
