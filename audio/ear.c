@@ -20,6 +20,7 @@ static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 static const double LEAST_LOUD = 0.1;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
+static const double MOST_RISE_CENTS = 2.0;    /* no tension makes a note rise */
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
     if (lowest_hz <= 0)
@@ -156,7 +157,7 @@ static bool few_make_one(const sb_ear *ear, const sb_series_fit *fit) {
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares share,
                             double span_s) {
-    double rest = 1.0 - share.explained;
+    double rest = 1.0 - share.explained, glide_cents = SB_CENTS_PER_LN * ear->now.glide.gamma;
     if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2 || /* one is no series */
         !few_make_one(ear, fit))
         return SB_PLUCK_NO_PITCH;
@@ -166,7 +167,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||
-        fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > MOST_GLIDE_CENTS ||
+        glide_cents > MOST_GLIDE_CENTS || glide_cents < -MOST_RISE_CENTS ||
         sb_ear_moves(ear, span_s))
         return SB_PLUCK_UNSTEADY;
     return SB_PLUCK_GOOD;

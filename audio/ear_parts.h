@@ -48,8 +48,8 @@ struct moment {
 
 /* A partial's phase as the time that it runs ahead of its settled frequency. */
 struct path {
-    size_t n; /* up to where it is loud */
-    double t0_s, step_s;
+    size_t n;                   /* up to where it is loud */
+    double t0_s, step_s, noise; /* noise: variance of all[] and left[] times the power */
     double all[SB_BAND_MAX], left[SB_BAND_MAX]; /* left: with the glide taken out */
     double power[SB_BAND_MAX];
 };

@@ -22,11 +22,28 @@ static const double LARGEST_GLIDE_CENTS = 25.0; /* at the pluck; a hard one has 
 static const double SHARE_NOT_TOLD = 0.125;
 static const double SHORTEST_S = 0.08, LEAST_COVERED = 0.95;
 static const double USEFUL_ENERGY_SNR = 30.0;
-static const double LEAST_POWER = 1e-3; /* of a partial's highest: later it is another's sound */
-static const double SIGMAS = 3.0;
+/* Of a partial's highest: later it is another's sound. Nor is it heard down to where a phase may
+ * slip a turn, unless the noise seems so high because the pitch moves. */
+static const double LEAST_POWER = 1e-3, SAMPLE_SNR = 8.0, LOUD_SHARE = 0.05;
+static const double SIGMAS = 3.0, MEDIAN_CHI_SQUARE = 0.455; /* of one degree of freedom */
 static const double TELLING_SHARE = 0.3; /* of the fastest fall: a speed's error, to be of use */
 /* How far the partials may differ: by more, the fewer they are, for few agree by chance. */
 static const double APART = 1.0, APART_FEW = 9.0;
+
+/* Noise variance of a sample of unit power, by the median of second differences over as many
+ * samples as the band's filter makes alike: unlike what the lines leave, it hardly sees movement.
+ */
+static double noise_of(const struct path *path, double pass_hz) {
+    double sizes[SB_BAND_MAX];
+    size_t lag = (size_t)ceil(0.5 / (pass_hz * path->step_s)), n = 0;
+    for (size_t k = lag; k + lag < path->n; k++) {
+        const double *u = path->left + k, *w = path->power + k;
+        double second = u[lag] - 2.0 * u[0] + *(u - lag);
+        double variance = 1.0 / w[lag] + 4.0 / w[0] + 1.0 / *(w - lag);
+        sizes[n++] = second * second / variance;
+    }
+    return n > 0 ? sb_median(sizes, n) / MEDIAN_CHI_SQUARE : (double)INFINITY;
+}
 
 static void follow(const sb_track *track, const sb_glide *out, struct path *path) {
     const sb_band *band = &track->band;
@@ -44,8 +61,10 @@ static void follow(const sb_track *track, const sb_glide *out, struct path *path
         path->power[k] = re * re + im * im;
         top = fmax(top, path->power[k]);
     }
-    while (path->n > 0 && path->power[path->n - 1] < LEAST_POWER * top)
+    double least = fmax(fmin(SAMPLE_SNR * track->noise, LOUD_SHARE * top), LEAST_POWER * top);
+    while (path->n > 0 && path->power[path->n - 1] < least)
         path->n--;
+    path->noise = fmin(0.5 * track->noise / (turn * turn), noise_of(path, band->pass_hz));
 }
 
 struct figure {
@@ -53,8 +72,10 @@ struct figure {
 };
 
 /* Slope of u[0..n-1] against time, louder samples counting for more, and its variance by what a
- * straight line leaves of them. */
-static struct figure slope_of(const double u[], const double power[], size_t n, double step_s) {
+ * straight line leaves of them, or by the noise if that is more: they are few. */
+static struct figure slope_of(const double u[], const double power[], size_t n,
+                              const struct path *path) {
+    double step_s = path->step_s;
     double w = 0, t = 0, tt = 0, y = 0, yt = 0, yy = 0;
     for (size_t k = 0; k < n; k++) {
         double x = (double)k * step_s, wy = power[k] * (u[k] - u[0]);
@@ -63,7 +84,7 @@ static struct figure slope_of(const double u[], const double power[], size_t n, 
     }
     double own = tt - t * t / w, lean = yt - t * y / w;
     double left = yy - y * y / w - lean * lean / own;
-    return (struct figure){lean / own, fmax(left, 0.0) / ((double)(n - 2) * own)};
+    return (struct figure){lean / own, fmax(left / (double)(n - 2), path->noise) / own};
 }
 
 /* By how many cents/s the pitch moves over samples from..to-1: the last third against the first,
@@ -71,8 +92,8 @@ static struct figure slope_of(const double u[], const double power[], size_t n, 
  * taken to be twice what they seem in variance. */
 static struct figure speed_of(const struct path *path, const double u[], size_t from, size_t to) {
     size_t third = (to - from) / 3, last = to - third;
-    struct figure a = slope_of(u + from, path->power + from, third, path->step_s);
-    struct figure b = slope_of(u + last, path->power + last, third, path->step_s);
+    struct figure a = slope_of(u + from, path->power + from, third, path);
+    struct figure b = slope_of(u + last, path->power + last, third, path);
     double scale = SB_CENTS_PER_LN / ((double)(last - from) * path->step_s);
     return (struct figure){scale * (b.value - a.value),
                            2.0 * scale * scale * (a.variance + b.variance)};
