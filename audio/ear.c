@@ -168,7 +168,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||
         glide_cents > MOST_GLIDE_CENTS || glide_cents < -MOST_RISE_CENTS ||
-        sb_ear_moves(ear, span_s))
+        sb_ear_moves(ear))
         return SB_PLUCK_UNSTEADY;
     return SB_PLUCK_GOOD;
 }

@@ -46,12 +46,12 @@ struct moment {
     double hz, growth_per_s;
 };
 
-/* A partial's phase as the time that it runs ahead of its settled frequency. */
+/* How far a partial runs ahead of its settled frequency, the glide that was told taken out. */
 struct path {
-    size_t n;                   /* up to where it is loud */
-    double t0_s, step_s, noise; /* noise: variance of all[] and left[] times the power */
-    double all[SB_BAND_MAX], left[SB_BAND_MAX]; /* left: with the glide taken out */
-    double power[SB_BAND_MAX];
+    size_t n; /* samples, up to where it is heard */
+    double t0_s, step_s;
+    double noise; /* variance of ahead_s[] times power[] */
+    double ahead_s[SB_BAND_MAX], power[SB_BAND_MAX];
 };
 
 struct sb_ear {
@@ -130,7 +130,7 @@ double sb_ear_held_share(const sb_ear *ear, double span_s);
 
 /* Does the pitch move in a way that no string's own glide does? Where fewer than three partials can
  * tell it is not seen. Of `now`, once measured again. */
-bool sb_ear_moves(sb_ear *ear, double span_s);
+bool sb_ear_moves(sb_ear *ear);
 
 /* Fills in what was measured of a note; its fault, length and level are the caller's. */
 void sb_ear_report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out);
