@@ -48,6 +48,7 @@ struct moment {
 
 /* How far a partial runs ahead of its settled frequency, the glide that was told taken out. */
 struct path {
+    const sb_track *track;
     size_t n; /* samples, up to where it is heard */
     double t0_s, step_s;
     double noise; /* variance of ahead_s[] times power[] */

@@ -12,8 +12,9 @@
 
 /* LOW: so many of the lowest are asked by themselves too, for the high ones leave their bands
  * first where the pitch moves far. FEWEST: fewer agree by chance, and are believed only where they
- * move far. LEAST_SAMPLES: five a third. */
-enum { FEWEST = 3, LOW = 4, LEAST_SAMPLES = 15 };
+ * move far. LEAST_SAMPLES: five a third.
+ * LEAVING: what falls between the bands of the first of them is well within one of the second. */
+enum { FEWEST = 3, LOW = 4, LEAST_SAMPLES = 15, LEAVING = 2 };
 
 static const double EULER = 2.718281828459045;
 static const double LARGEST_GLIDE_CENTS = 25.0; /* at the pluck; a hard one has 20 */
@@ -31,6 +32,9 @@ static const double SIGMAS = 3.0, MEDIAN_CHI_SQUARE = 0.455; /* of one degree of
 static const double TELLING_SHARE = 0.3; /* of the fastest fall: a speed's error, to be of use */
 /* How far the partials may differ: by more, the fewer they are, for few agree by chance. */
 static const double APART = 1.0, APART_FEW = 9.0;
+/* Of the string in the band beside its partial's own: by how much its power there must have grown,
+ * and how much of what the partial has then it must be. */
+static const double GROWN = 8.0, BESIDE_SHARE = 0.5;
 
 /* Noise variance of a sample of unit power, by the median of second differences over as many
  * samples as the band's filter makes alike: unlike what the lines leave, it hardly sees movement.
@@ -52,6 +56,7 @@ static void follow(const sb_track *track, struct path *path) {
     const sb_band *band = &track->band;
     double phase = 0, previous = 0, top = 0;
     double rotate = SB_TWO_PI * track->lines[0].hz * band->step_s, turn = SB_TWO_PI * track->hz;
+    path->track = track;
     path->n = band->n, path->t0_s = band->t0_s, path->step_s = band->step_s;
     for (size_t k = 0; k < band->n; k++) {
         double re = band->re[k], im = band->im[k], angle = atan2(im, re);
@@ -182,6 +187,38 @@ static size_t follow_all(sb_ear *ear, double ends_s[2]) {
     return n;
 }
 
+static double mean_power(const sb_band *band, size_t from, size_t to) {
+    double sum = 0;
+    for (size_t k = from; k < to; k++)
+        sum += band->re[k] * band->re[k] + band->im[k] * band->im[k];
+    return sum / (double)(to - from);
+}
+
+/* Has the string left this partial's band? Bent far and at once, it takes all partials out of
+ * theirs before they tell of it, and is heard next to them late, where it was not early. Only where
+ * there is room between the partials; elsewhere it does not get out. */
+static bool has_left(const sb_ear *ear, const sb_track *track) {
+    const sb_band *own = &track->band;
+    double spacing_hz = track->hz / track->number;
+    size_t quarter = own->n / 4;
+    if (quarter == 0 || 3.0 * own->pass_hz > 0.5 * spacing_hz)
+        return false;
+    double least = fmax(LEAST_POWER * mean_power(own, 0, quarter),
+                        BESIDE_SHARE * mean_power(own, own->n - quarter, own->n));
+    for (int side = -1; side <= 1; side += 2) {
+        sb_band next;
+        sb_spectrum_band(ear->spectrum, own->centre_hz + 2.0 * side * own->pass_hz, spacing_hz,
+                         &next);
+        quarter = next.n / 4;
+        if (quarter == 0)
+            continue;
+        double early = mean_power(&next, 0, quarter);
+        if (mean_power(&next, next.n - quarter, next.n) > fmax(least, GROWN * early))
+            return true;
+    }
+    return false;
+}
+
 /* In all of it, in halves, in quarters..., overlapping by half; up to where two partials are
  * heard. */
 bool sb_ear_moves(sb_ear *ear) {
@@ -193,5 +230,8 @@ bool sb_ear_moves(sb_ear *ear) {
             if (moves_in(ear->paths, n, &at) || moves_in(ear->paths, n < LOW ? n : LOW, &at))
                 return true;
         }
+    for (size_t i = 0; i < n && i < LEAVING; i++)
+        if (has_left(ear, ear->paths[i].track))
+            return true;
     return false;
 }
