@@ -11,8 +11,8 @@
 #include "core/pitch.h"
 
 /* LOW: so many of the lowest are asked by themselves too, for the high ones leave their bands
- * first where the pitch moves far. FEWEST: fewer agree by chance, and are believed only where they
- * move far. LEAST_SAMPLES: five a third.
+ * first where the pitch moves far. FEWEST: fewer agree by chance, and are believed only of all that
+ * they are heard of, and where they move far. LEAST_SAMPLES: five a third.
  * LEAVING: what falls between the bands of the first of them is well within one of the second. */
 enum { FEWEST = 3, LOW = 4, LEAST_SAMPLES = 15, LEAVING = 2 };
 
@@ -106,6 +106,7 @@ static struct figure speed_of(const struct path *path, size_t from, size_t to) {
 /* A stretch of the note. Speeds in cents/s. */
 struct stretch {
     double from_s, length_s;
+    bool whole;     /* all that is heard */
     double fastest; /* that a glide may fall there */
     double told;    /* of the glide that was told, and is out of the paths */
 };
@@ -146,7 +147,7 @@ static double together(const struct figure speeds[], size_t n, double *doubt) {
     double middle = sb_median(values, n);
     for (size_t i = 0; i < n; i++)
         values[i] = fabs(speeds[i].value - middle);
-    double apart = (APART + APART_FEW / count) * sb_kth_smallest(values, n, (3 * n - 1) / 4);
+    double apart = (APART + APART_FEW / count) * sb_kth_smallest(values, n, 3 * n / 4);
     *doubt = hypot(apart, SIGMAS * sqrt(noise) / count);
     return middle;
 }
@@ -160,7 +161,7 @@ static bool moves_in(const struct path paths[], size_t n, const struct stretch *
     struct figure speeds[SB_EAR_PATHS];
     double doubt;
     size_t asked = ask(paths, n, at, speeds);
-    if (asked < 2)
+    if (asked < (at->whole ? 2 : FEWEST))
         return false;
     double not_told = together(speeds, asked, &doubt);
     if (asked < FEWEST && fabs(not_told) < at->fastest)
@@ -227,6 +228,7 @@ bool sb_ear_moves(sb_ear *ear) {
     for (double length_s = ends_s[1]; length_s > SHORTEST_S; length_s *= 0.5)
         for (int half = 0; (0.5 * half + 0.99) * length_s <= ends_s[1]; half++) {
             struct stretch at = stretch_of(ear, 0.5 * half * length_s, length_s);
+            at.whole = length_s == ends_s[1];
             if (moves_in(ear->paths, n, &at) || moves_in(ear->paths, n < LOW ? n : LOW, &at))
                 return true;
         }
