@@ -20,7 +20,8 @@ static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 static const double LEAST_LOUD = 0.1;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
-static const double MOST_RISE_CENTS = 2.0;    /* no tension makes a note rise */
+/* No tension makes a note rise: more than this, and thrice the glide's standard error. */
+static const double MOST_RISE_CENTS = 2.0, RISE_SIGMAS = 3.0;
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
     if (lowest_hz <= 0)
@@ -153,6 +154,10 @@ static bool few_make_one(const sb_ear *ear, const sb_series_fit *fit) {
     return fit->used > 3 || (fit->used == 3 && low > 0) || (low == 2 && !far);
 }
 
+static double most_rise_cents(const sb_glide *glide) {
+    return fmax(MOST_RISE_CENTS, RISE_SIGMAS * SB_CENTS_PER_LN * glide->common_std);
+}
+
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares share,
@@ -167,7 +172,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||
-        glide_cents > MOST_GLIDE_CENTS || glide_cents < -MOST_RISE_CENTS ||
+        glide_cents > MOST_GLIDE_CENTS || -glide_cents > most_rise_cents(&ear->now.glide) ||
         sb_ear_moves(ear))
         return SB_PLUCK_UNSTEADY;
     return SB_PLUCK_GOOD;
