@@ -19,9 +19,10 @@ static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 /* Of the power of an overload that was skipped: what a string that rings along has less than. */
 static const double LEAST_LOUD = 0.1;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
-static const double MOST_GLIDE_CENTS = 60.0;  /* thrice a hard pluck's: a bend or a misfit */
-/* No tension makes a note rise: more than this, and thrice the glide's standard error. */
-static const double MOST_RISE_CENTS = 2.0, RISE_SIGMAS = 3.0;
+/* A hard pluck's is 20; no tension makes a note rise. Beyond these by so many standard errors, or
+ * thrice a hard pluck's for certain, it is a bend or a misfit. */
+static const double MOST_GLIDE_CENTS = 25.0, MOST_RISE_CENTS = 2.0, GLIDE_SIGMAS = 3.0;
+static const double NEVER_GLIDE_CENTS = 60.0;
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
     if (lowest_hz <= 0)
@@ -154,15 +155,18 @@ static bool few_make_one(const sb_ear *ear, const sb_series_fit *fit) {
     return fit->used > 3 || (fit->used == 3 && low > 0) || (low == 2 && !far);
 }
 
-static double most_rise_cents(const sb_glide *glide) {
-    return fmax(MOST_RISE_CENTS, RISE_SIGMAS * SB_CENTS_PER_LN * glide->common_std);
+static bool is_a_bend(const sb_glide *glide) {
+    double cents = SB_CENTS_PER_LN * glide->gamma;
+    double doubt = GLIDE_SIGMAS * SB_CENTS_PER_LN * glide->common_std;
+    return cents > fmin(MOST_GLIDE_CENTS + doubt, NEVER_GLIDE_CENTS) ||
+           cents < -fmax(MOST_RISE_CENTS, doubt);
 }
 
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares share,
                             double span_s) {
-    double rest = 1.0 - share.explained, glide_cents = SB_CENTS_PER_LN * ear->now.glide.gamma;
+    double rest = 1.0 - share.explained;
     if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2 || /* one is no series */
         !few_make_one(ear, fit))
         return SB_PLUCK_NO_PITCH;
@@ -172,8 +176,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||
-        glide_cents > MOST_GLIDE_CENTS || -glide_cents > most_rise_cents(&ear->now.glide) ||
-        sb_ear_moves(ear))
+        is_a_bend(&ear->now.glide) || sb_ear_moves(ear))
         return SB_PLUCK_UNSTEADY;
     return SB_PLUCK_GOOD;
 }

@@ -34,7 +34,7 @@ static const double TELLING_SHARE = 0.3; /* of the fastest fall: a speed's error
 static const double APART = 1.0, APART_FEW = 9.0;
 /* Of the string in the band beside its partial's own: by how much its power there must have grown,
  * and how much of what the partial has then it must be. */
-static const double GROWN = 8.0, BESIDE_SHARE = 0.5;
+static const double GROWN = 8.0, BESIDE_SHARE = 0.1;
 
 /* Noise variance of a sample of unit power, by the median of second differences over as many
  * samples as the band's filter makes alike: unlike what the lines leave, it hardly sees movement.
