@@ -21,8 +21,9 @@ static const double LARGEST_GLIDE_CENTS = 25.0; /* at the pluck; a hard one has 
 /* Of the fastest fall: what may rise, or depart from the glide told. Two planes that beat alike in
  * all partials seem to move by a tenth of it. */
 static const double SHARE_NOT_TOLD = 0.125;
-static const double SHORTEST_S = 0.08;    /* a few periods of the lowest string */
-static const double LEAST_COVERED = 0.95; /* of a stretch, by a partial that tells of it */
+static const double LEAST_MOVED_CENTS = 1.0; /* in a stretch: less is beating, or does no harm */
+static const double SHORTEST_S = 0.08;       /* a few periods of the lowest string */
+static const double LEAST_COVERED = 0.95;    /* of a stretch, by a partial that tells of it */
 static const double USEFUL_ENERGY_SNR = 30.0;
 /* A partial is heard while it is not so far below its highest that what is left is another's
  * sound, nor so near its noise that a phase may slip a turn; a noise that seems so high because the
@@ -168,7 +169,8 @@ static bool moves_in(const struct path paths[], size_t n, const struct stretch *
         return false;
     double all = at_least(at->told + not_told, doubt);
     double wrong = fmax(all, fabs(at_least(not_told, doubt)));
-    return -all > at->fastest || wrong > SHARE_NOT_TOLD * at->fastest;
+    return -all > at->fastest ||
+           wrong > fmax(SHARE_NOT_TOLD * at->fastest, LEAST_MOVED_CENTS / at->length_s);
 }
 
 /* Follows the strong partials; returns how many. ends_s[]: the two latest of their ends. */
@@ -225,10 +227,11 @@ static bool has_left(const sb_ear *ear, const sb_track *track) {
 bool sb_ear_moves(sb_ear *ear) {
     double ends_s[2];
     size_t n = follow_all(ear, ends_s);
-    for (double length_s = ends_s[1]; length_s > SHORTEST_S; length_s *= 0.5)
+    double length_s = ends_s[1];
+    for (int parts = 1; length_s > SHORTEST_S; length_s = ends_s[1] / (double)(parts *= 2))
         for (int half = 0; (0.5 * half + 0.99) * length_s <= ends_s[1]; half++) {
             struct stretch at = stretch_of(ear, 0.5 * half * length_s, length_s);
-            at.whole = length_s == ends_s[1];
+            at.whole = parts == 1;
             if (moves_in(ear->paths, n, &at) || moves_in(ear->paths, n < LOW ? n : LOW, &at))
                 return true;
         }
