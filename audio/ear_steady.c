@@ -222,19 +222,25 @@ static bool has_left(const sb_ear *ear, const sb_track *track) {
     return false;
 }
 
-/* In all of it, in halves, in quarters..., overlapping by half; up to where two partials are
- * heard. */
+/* Whether the first n paths move in any of so many parts of the note, overlapping by half. */
+static bool moves_in_parts(const sb_ear *ear, size_t n, int parts, double end_s) {
+    double length_s = end_s / (double)parts;
+    for (int half = 0; half <= 2 * (parts - 1); half++) {
+        struct stretch at = stretch_of(ear, 0.5 * half * length_s, length_s);
+        at.whole = parts == 1;
+        if (moves_in(ear->paths, n, &at) || moves_in(ear->paths, n < LOW ? n : LOW, &at))
+            return true;
+    }
+    return false;
+}
+
+/* In all of it, in halves, in quarters...; up to where two partials are heard. */
 bool sb_ear_moves(sb_ear *ear) {
     double ends_s[2];
     size_t n = follow_all(ear, ends_s);
-    double length_s = ends_s[1];
-    for (int parts = 1; length_s > SHORTEST_S; length_s = ends_s[1] / (double)(parts *= 2))
-        for (int half = 0; (0.5 * half + 0.99) * length_s <= ends_s[1]; half++) {
-            struct stretch at = stretch_of(ear, 0.5 * half * length_s, length_s);
-            at.whole = parts == 1;
-            if (moves_in(ear->paths, n, &at) || moves_in(ear->paths, n < LOW ? n : LOW, &at))
-                return true;
-        }
+    for (int parts = 1; ends_s[1] > SHORTEST_S * (double)parts; parts *= 2)
+        if (moves_in_parts(ear, n, parts, ends_s[1]))
+            return true;
     for (size_t i = 0; i < n && i < LEAVING; i++)
         if (has_left(ear, ear->paths[i].track))
             return true;
