@@ -19,10 +19,9 @@ static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 /* Of the power of an overload that was skipped: what a string that rings along has less than. */
 static const double LEAST_LOUD = 0.1;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
-/* A hard pluck's is 20; no tension makes a note rise. Beyond these by so many standard errors, or
- * thrice a hard pluck's for certain, it is a bend or a misfit. */
-static const double MOST_GLIDE_CENTS = 25.0, MOST_RISE_CENTS = 2.0, GLIDE_SIGMAS = 3.0;
-static const double NEVER_GLIDE_CENTS = 60.0;
+/* A hard pluck's is 20: more is a bend or a misfit, even where it is told with a doubt. No tension
+ * makes a note rise: by more than this and by so many standard errors it does not. */
+static const double MOST_GLIDE_CENTS = 25.0, MOST_RISE_CENTS = 2.0, RISE_SIGMAS = 3.0;
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
     if (lowest_hz <= 0)
@@ -157,9 +156,8 @@ static bool few_make_one(const sb_ear *ear, const sb_series_fit *fit) {
 
 static bool is_a_bend(const sb_glide *glide) {
     double cents = SB_CENTS_PER_LN * glide->gamma;
-    double doubt = GLIDE_SIGMAS * SB_CENTS_PER_LN * glide->common_std;
-    return cents > fmin(MOST_GLIDE_CENTS + doubt, NEVER_GLIDE_CENTS) ||
-           cents < -fmax(MOST_RISE_CENTS, doubt);
+    double doubt = RISE_SIGMAS * SB_CENTS_PER_LN * glide->common_std;
+    return cents > MOST_GLIDE_CENTS || cents < -fmax(MOST_RISE_CENTS, doubt);
 }
 
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
