@@ -19,9 +19,6 @@ static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 /* Of the power of an overload that was skipped: what a string that rings along has less than. */
 static const double LEAST_LOUD = 0.1;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
-/* A hard pluck's is 20: more is a bend or a misfit, even where it is told with a doubt. No tension
- * makes a note rise: by more than this and by so many standard errors it does not. */
-static const double MOST_GLIDE_CENTS = 25.0, MOST_RISE_CENTS = 2.0, RISE_SIGMAS = 3.0;
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
     if (lowest_hz <= 0)
@@ -154,12 +151,6 @@ static bool few_make_one(const sb_ear *ear, const sb_series_fit *fit) {
     return fit->used > 3 || (fit->used == 3 && low > 0) || (low == 2 && !far);
 }
 
-static bool is_a_bend(const sb_glide *glide) {
-    double cents = SB_CENTS_PER_LN * glide->gamma;
-    double doubt = RISE_SIGMAS * SB_CENTS_PER_LN * glide->common_std;
-    return cents > MOST_GLIDE_CENTS || cents < -fmax(MOST_RISE_CENTS, doubt);
-}
-
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares share,
@@ -174,7 +165,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||
-        is_a_bend(&ear->now.glide) || sb_ear_moves(ear))
+        sb_ear_moves(ear))
         return SB_PLUCK_UNSTEADY;
     return SB_PLUCK_GOOD;
 }

@@ -238,6 +238,7 @@ static void copy_heard(const struct heard *from, struct heard *to) {
     memcpy(to->points, from->points, from->n_tracks * sizeof from->points[0]);
     to->n_tracks = from->n_tracks;
     to->glide = from->glide;
+    to->taken_out = from->taken_out;
     to->planes = from->planes;
 }
 

@@ -129,8 +129,8 @@ double sb_ear_most_foreign(const sb_series_fit *fit);
 /* Share of the peaks' power that lies on partials of the series which the fit uses. */
 double sb_ear_held_share(const sb_ear *ear, double span_s);
 
-/* Does the pitch move in a way that no string's own glide does? Where fewer than three partials can
- * tell it is not seen. Of `now`, once measured again. */
+/* Does the pitch move in a way that no string's own glide does? Where one partial alone can tell it
+ * is not seen. Of `now`, once measured again. */
 bool sb_ear_moves(sb_ear *ear);
 
 /* Fills in what was measured of a note; its fault, length and level are the caller's. */

@@ -17,7 +17,9 @@
 enum { FEWEST = 3, LOW = 4, LEAST_SAMPLES = 15, LEAVING = 2 };
 
 static const double EULER = 2.718281828459045;
-static const double LARGEST_GLIDE_CENTS = 25.0; /* at the pluck; a hard one has 20 */
+/* At the pluck; a hard one has 20: more is a bend or a misfit, even where it is told with a doubt.
+ * No tension makes a note rise: by more than this and by so many standard errors it does not. */
+static const double LARGEST_GLIDE_CENTS = 25.0, MOST_RISE_CENTS = 2.0, RISE_SIGMAS = 3.0;
 /* Of the fastest fall: what may rise, or depart from the glide told. Two planes that beat alike in
  * all partials seem to move by a tenth of it. */
 static const double SHARE_NOT_TOLD = 0.125;
@@ -234,9 +236,18 @@ static bool moves_in_parts(const sb_ear *ear, size_t n, int parts, double end_s)
     return false;
 }
 
+/* Is what was told for a glide none that a string has? */
+static bool is_a_bend(const sb_glide *glide) {
+    double cents = SB_CENTS_PER_LN * glide->gamma;
+    double doubt = RISE_SIGMAS * SB_CENTS_PER_LN * glide->common_std;
+    return cents > LARGEST_GLIDE_CENTS || cents < -fmax(MOST_RISE_CENTS, doubt);
+}
+
 /* In all of it, in halves, in quarters...; up to where two partials are heard. */
 bool sb_ear_moves(sb_ear *ear) {
     double ends_s[2];
+    if (is_a_bend(&ear->now.glide))
+        return true;
     size_t n = follow_all(ear, ends_s);
     for (int parts = 1; ends_s[1] > SHORTEST_S * (double)parts; parts *= 2)
         if (moves_in_parts(ear, n, parts, ends_s[1]))

@@ -47,8 +47,8 @@ static void add_own_priors(const struct sb_joint_fit *fit, struct sb_joint_stran
                         : decays ? v
                                  : size_weight(fit, strand, p),
                centre = decays ? strand->decay_per_s : 0.0;
-        strand->h[p][p] += weight;
-        strand->g[p] += weight * (centre - strand->x[p]);
+        strand->own.h[p][p] += weight;
+        strand->own.g[p] += weight * (centre - strand->x[p]);
     }
 }
 
@@ -74,9 +74,9 @@ static double prior_cost(const struct sb_joint_fit *fit) {
 static void accumulate_own(const struct sb_joint_fit *fit, struct sb_joint_strand *strand,
                            const struct sb_joint_sums *sums) {
     for (size_t p = 0; p < fit->locals; p++) {
-        strand->g[p] = strand->weight * sb_joint_product(sums->by[p], sums->on_rest);
+        strand->own.g[p] = strand->weight * sb_joint_product(sums->by[p], sums->on_rest);
         for (size_t q = 0; q <= p; q++)
-            strand->h[p][q] = strand->weight * sb_joint_product(sums->by[p], sums->on[q]);
+            strand->own.h[p][q] = strand->weight * sb_joint_product(sums->by[p], sums->on[q]);
     }
     if (fit->locals == LOCAL)
         add_own_priors(fit, strand);
@@ -90,18 +90,18 @@ static void accumulate_shared(struct sb_joint_fit *fit, struct sb_joint_strand *
     sb_joint_sum_shared(fit, strand, column, sums, &shared);
     for (size_t s = 0; s < SHARED; s++) {
         for (size_t p = 0; p < fit->locals; p++)
-            strand->c[p][s] = strand->weight * sb_joint_product(sums->by[p], shared.on[s]);
-        fit->g[s] += strand->weight * shared.on_rest[s];
+            strand->own.c[p][s] = strand->weight * sb_joint_product(sums->by[p], shared.on[s]);
+        fit->common.g[s] += strand->weight * shared.on_rest[s];
         for (size_t u = 0; u <= s; u++)
-            fit->h[s][u] += strand->weight * shared.each_other[s][u];
+            fit->common.h[s][u] += strand->weight * shared.each_other[s][u];
     }
 }
 
 static void add_shared_priors(struct sb_joint_fit *fit) {
     const double std[SHARED] = {gamma_prior(fit), PRIOR_LN_SCALE, PRIOR_DETUNE};
     for (size_t s = 0; s < SHARED; s++) {
-        fit->h[s][s] += 1.0 / (std[s] * std[s]);
-        fit->g[s] -= fit->shared[s] / (std[s] * std[s]);
+        fit->common.h[s][s] += 1.0 / (std[s] * std[s]);
+        fit->common.g[s] -= fit->shared[s] / (std[s] * std[s]);
     }
 }
 
@@ -110,8 +110,8 @@ double sb_joint_linearise(struct sb_joint_fit *fit) {
     struct sb_joint_sums sums;
     double cost = prior_cost(fit);
     sb_joint_tabulate(fit);
-    memset(fit->h, 0, sizeof fit->h);
-    memset(fit->g, 0, sizeof fit->g);
+    memset(fit->common.h, 0, sizeof fit->common.h);
+    memset(fit->common.g, 0, sizeof fit->common.g);
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
         sb_joint_expand(fit, strand, &column);
@@ -158,36 +158,36 @@ bool sb_joint_eliminate(struct sb_joint_fit *fit, double damping) {
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
         double solved[LOCAL];
-        if (!factor(&strand->h[0][0], fit->locals, LOCAL, damping))
+        if (!factor(&strand->own.h[0][0], fit->locals, LOCAL, damping))
             return false;
-        memcpy(strand->step, strand->g, sizeof strand->step);
-        back(&strand->h[0][0], fit->locals, LOCAL, strand->step);
+        memcpy(strand->step, strand->own.g, sizeof strand->step);
+        back(&strand->own.h[0][0], fit->locals, LOCAL, strand->step);
         double cross[LOCAL][SHARED];
-        memcpy(cross, strand->c, sizeof cross);
+        memcpy(cross, strand->own.c, sizeof cross);
         for (size_t s = 0; s < SHARED; s++) {
             for (size_t p = 0; p < fit->locals; p++)
-                solved[p] = cross[p][s], fit->g[s] -= cross[p][s] * strand->step[p];
-            back(&strand->h[0][0], fit->locals, LOCAL, solved);
+                solved[p] = cross[p][s], fit->common.g[s] -= cross[p][s] * strand->step[p];
+            back(&strand->own.h[0][0], fit->locals, LOCAL, solved);
             for (size_t p = 0; p < fit->locals; p++) {
-                strand->c[p][s] = solved[p];
+                strand->own.c[p][s] = solved[p];
                 for (size_t u = 0; u < SHARED; u++)
-                    fit->h[u][s] -= cross[p][u] * solved[p];
+                    fit->common.h[u][s] -= cross[p][u] * solved[p];
             }
         }
     }
-    return factor(&fit->h[0][0], SHARED, SHARED, damping);
+    return factor(&fit->common.h[0][0], SHARED, SHARED, damping);
 }
 
 static void take_step(struct sb_joint_fit *fit) {
-    back(&fit->h[0][0], SHARED, SHARED, fit->g);
+    back(&fit->common.h[0][0], SHARED, SHARED, fit->common.g);
     for (size_t s = 0; s < SHARED; s++)
-        fit->shared[s] += fit->g[s];
+        fit->shared[s] += fit->common.g[s];
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
         for (size_t p = 0; p < fit->locals; p++) {
             double step = strand->step[p];
             for (size_t s = 0; s < SHARED; s++)
-                step -= strand->c[p][s] * fit->g[s];
+                step -= strand->own.c[p][s] * fit->common.g[s];
             strand->x[p] += step;
         }
     }
@@ -211,30 +211,20 @@ void sb_joint_restore(struct sb_joint_fit *fit, const struct sb_joint_unknowns *
 
 /* The equations round a place, before they are solved there. */
 struct equations {
-    double h[SHARED][SHARED], g[SHARED];
-    struct {
-        double h[LOCAL][LOCAL], c[LOCAL][SHARED], g[LOCAL];
-    } own[SB_JOINT_STRANDS];
+    struct sb_joint_common common;
+    struct sb_joint_own own[SB_JOINT_STRANDS];
 };
 
 static void keep(const struct sb_joint_fit *fit, struct equations *kept) {
-    memcpy(kept->h, fit->h, sizeof kept->h);
-    memcpy(kept->g, fit->g, sizeof kept->g);
-    for (size_t i = 0; i < fit->n; i++) {
-        memcpy(kept->own[i].h, fit->strands[i].h, sizeof kept->own[i].h);
-        memcpy(kept->own[i].c, fit->strands[i].c, sizeof kept->own[i].c);
-        memcpy(kept->own[i].g, fit->strands[i].g, sizeof kept->own[i].g);
-    }
+    kept->common = fit->common;
+    for (size_t i = 0; i < fit->n; i++)
+        kept->own[i] = fit->strands[i].own;
 }
 
 static void bring_back(const struct equations *kept, struct sb_joint_fit *fit) {
-    memcpy(fit->h, kept->h, sizeof fit->h);
-    memcpy(fit->g, kept->g, sizeof fit->g);
-    for (size_t i = 0; i < fit->n; i++) {
-        memcpy(fit->strands[i].h, kept->own[i].h, sizeof fit->strands[i].h);
-        memcpy(fit->strands[i].c, kept->own[i].c, sizeof fit->strands[i].c);
-        memcpy(fit->strands[i].g, kept->own[i].g, sizeof fit->strands[i].g);
-    }
+    fit->common = kept->common;
+    for (size_t i = 0; i < fit->n; i++)
+        fit->strands[i].own = kept->own[i];
 }
 
 /* Smaller where steps go well, larger where they fail; after a failure the next success leaves it,
@@ -323,34 +313,18 @@ static double linearise_own(const struct sb_joint_fit *fit, struct sb_joint_stra
     return own_prior_cost(fit, strand) + strand->weight * rest;
 }
 
-/* A place, and the equations round it. */
-struct own_equations {
-    double x[LOCAL], h[LOCAL][LOCAL], g[LOCAL];
-};
-
-static void keep_own(const struct sb_joint_strand *strand, struct own_equations *kept) {
-    memcpy(kept->x, strand->x, sizeof kept->x);
-    memcpy(kept->h, strand->h, sizeof kept->h);
-    memcpy(kept->g, strand->g, sizeof kept->g);
-}
-
-static void return_to(const struct own_equations *kept, struct sb_joint_strand *strand) {
-    memcpy(strand->x, kept->x, sizeof kept->x);
-    memcpy(strand->h, kept->h, sizeof kept->h);
-    memcpy(strand->g, kept->g, sizeof kept->g);
-}
-
 double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
     double damping = 1e-3, cost = linearise_own(fit, strand);
     bool failed = false;
     for (int round = 0; round < OWN_ROUNDS && damping < 1e4; round++) {
-        struct own_equations old;
-        keep_own(strand, &old);
-        bool solved = factor(&strand->h[0][0], LOCAL, LOCAL, damping);
+        const struct sb_joint_own there = strand->own;
+        double old[LOCAL];
+        memcpy(old, strand->x, sizeof old);
+        bool solved = factor(&strand->own.h[0][0], LOCAL, LOCAL, damping);
         if (solved)
-            back(&strand->h[0][0], LOCAL, LOCAL, strand->g);
+            back(&strand->own.h[0][0], LOCAL, LOCAL, strand->own.g);
         for (size_t p = 0; p < LOCAL && solved; p++)
-            strand->x[p] += strand->g[p];
+            strand->x[p] += strand->own.g[p];
         double next = solved ? linearise_own(fit, strand) : (double)INFINITY;
         bool better = next < cost;
         damping = damping_after(better, failed, damping);
@@ -361,7 +335,8 @@ double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *s
             if (done)
                 break;
         } else {
-            return_to(&old, strand);
+            memcpy(strand->x, old, sizeof old);
+            strand->own = there;
         }
     }
     return cost;
@@ -371,7 +346,7 @@ double sb_joint_own_variance(const struct sb_joint_fit *fit, const struct sb_joi
                              size_t unknown) {
     double unit[LOCAL] = {0};
     unit[unknown] = 1.0;
-    back(&strand->h[0][0], fit->locals, LOCAL, unit);
+    back(&strand->own.h[0][0], fit->locals, LOCAL, unit);
     return unit[unknown];
 }
 
@@ -381,13 +356,13 @@ double sb_joint_common_std(struct sb_joint_fit *fit, double excess) {
         const struct sb_joint_strand *strand = &fit->strands[i];
         double w = strand->hz * strand->hz / sb_joint_own_variance(fit, strand, W);
         for (size_t s = 0; s < SHARED; s++)
-            lean[s] -= w * strand->c[W][s] / (SB_TWO_PI * strand->hz);
+            lean[s] -= w * strand->own.c[W][s] / (SB_TWO_PI * strand->hz);
         total += w;
     }
     double solved[SHARED];
     for (size_t s = 0; s < SHARED; s++)
         solved[s] = lean[s] /= total;
-    back(&fit->h[0][0], SHARED, SHARED, solved);
+    back(&fit->common.h[0][0], SHARED, SHARED, solved);
     for (size_t s = 0; s < SHARED; s++)
         variance += lean[s] * solved[s];
     return sqrt(excess * variance);

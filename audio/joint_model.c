@@ -59,10 +59,6 @@ void sb_joint_tabulate(struct sb_joint_fit *fit) {
 
 /* ---- the lines ---- */
 
-static void store(sb_pair pair, double at[]) {
-    memcpy(at, &pair, sizeof pair);
-}
-
 /* A line of unit amplitude: each two samples are the last two, turned and shrunk. */
 static void draw_line(const struct sb_joint_strand *strand, double decay_per_s, double rad_per_s,
                       struct sb_joint_wave *line) {
@@ -70,8 +66,8 @@ static void draw_line(const struct sb_joint_strand *strand, double decay_per_s, 
     sb_cpx one = {size * cos(angle), size * sin(angle)}, two = sb_cpx_times(one, one);
     sb_pair re = {1.0, one.re}, im = {0.0, one.im};
     for (size_t m = 0; m < strand->n; m += 2) {
-        store(re, &line->re[m]);
-        store(im, &line->im[m]);
+        sb_pair_store(re, &line->re[m]);
+        sb_pair_store(im, &line->im[m]);
         sb_pair next = re * two.re - im * two.im;
         im = re * two.im + im * two.re;
         re = next;
@@ -93,12 +89,12 @@ void sb_joint_expand(const struct sb_joint_fit *fit, const struct sb_joint_stran
     for (size_t m = 0; m < strand->n; m += 2) {
         sb_pair re1 = sb_pair_load(&column->e1.re[m]), im1 = sb_pair_load(&column->e1.im[m]),
                 re2 = sb_pair_load(&column->e2.re[m]), im2 = sb_pair_load(&column->e2.im[m]);
-        store(sb_pair_load(&strand->still.re[m]) - (x[A1] * re1 - x[B1] * im1) -
-                  (a2 * re2 - b2 * im2),
-              &column->rest.re[m]);
-        store(sb_pair_load(&strand->still.im[m]) - (x[A1] * im1 + x[B1] * re1) -
-                  (a2 * im2 + b2 * re2),
-              &column->rest.im[m]);
+        sb_pair_store(sb_pair_load(&strand->still.re[m]) - (x[A1] * re1 - x[B1] * im1) -
+                          (a2 * re2 - b2 * im2),
+                      &column->rest.re[m]);
+        sb_pair_store(sb_pair_load(&strand->still.im[m]) - (x[A1] * im1 + x[B1] * re1) -
+                          (a2 * im2 + b2 * re2),
+                      &column->rest.im[m]);
     }
     if (strand->n % 2)
         column->rest.re[strand->n] = column->rest.im[strand->n] = 0;

@@ -27,6 +27,17 @@ struct sb_joint_wave {
     double re[SB_JOINT_POINTS], im[SB_JOINT_POINTS];
 };
 
+/* Normal equations of a partial's own unknowns: their block, whose lower half becomes Cholesky's,
+ * that with the shared unknowns, and the right-hand side. */
+struct sb_joint_own {
+    double h[LOCAL][LOCAL], c[LOCAL][SHARED], g[LOCAL];
+};
+
+/* And of the shared ones. */
+struct sb_joint_common {
+    double h[SHARED][SHARED], g[SHARED];
+};
+
 /* One partial: its band, turned down by its first line and averaged to few samples. */
 struct sb_joint_strand {
     sb_track *of;
@@ -39,9 +50,8 @@ struct sb_joint_strand {
     double ahead_s[SB_JOINT_POINTS]; /* that the present glide has taken out */
     double unit[2][SB_JOINT_POINTS]; /* ahead by a glide of unit amount, and slope */
     struct sb_joint_wave still;      /* z turned back by the glide */
-    double h[LOCAL][LOCAL];       /* normal equations: own block, lower half becomes Cholesky's */
-    double c[LOCAL][SHARED];      /* with the shared unknowns */
-    double g[LOCAL], step[LOCAL]; /* right-hand side, and the step */
+    struct sb_joint_own own;
+    double step[LOCAL]; /* of the own unknowns */
 };
 
 struct sb_joint_fit {
@@ -57,7 +67,7 @@ struct sb_joint_fit {
     double cost, slack;     /* slack: a fall of the cost that is not worth going on for, about */
     int rounds;             /* of a descent, at most */
     struct sb_joint_strand *strands;
-    double h[SHARED][SHARED], g[SHARED];
+    struct sb_joint_common common;
 };
 
 struct sb_joint_unknowns {
@@ -112,7 +122,7 @@ double sb_joint_product(const sb_cpx of[SPAN], const sb_cpx on[SPAN]);
 double sb_joint_linearise(struct sb_joint_fit *fit);
 
 /* Takes the partials' own unknowns out of the shared ones' equations, each strand keeping in
- * c[][] what a shared step does to its own, negative, and in step[] its own step without. False
+ * own.c what a shared step does to its own, negative, and in step[] its own step without. False
  * where they are singular. */
 bool sb_joint_eliminate(struct sb_joint_fit *fit, double damping);
 

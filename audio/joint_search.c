@@ -121,9 +121,10 @@ static void try_better(struct sb_joint_fit *fit, const struct sb_joint_unknowns 
 static double find_detune(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
     struct distance best = {0, (double)INFINITY};
     if (fit->known > 0)
-        try_better(fit, alone, fit->known, &best);
-    for (size_t i = 0; fit->known == 0 && i < DETUNES; i++)
-        try_better(fit, alone, FIRST_DETUNE * pow(DETUNE_GROWTH, (double)i), &best);
+        best.detune = fit->known, best.cost = try_detune(fit, alone, fit->known);
+    else
+        for (size_t i = 0; i < DETUNES; i++)
+            try_better(fit, alone, FIRST_DETUNE * pow(DETUNE_GROWTH, (double)i), &best);
     double ratio = DETUNE_GROWTH;
     for (int halving = 0; halving < HALVINGS; halving++) {
         ratio = sqrt(ratio);
@@ -162,11 +163,10 @@ static struct gain gain_of(const struct sb_joint_fit *fit, const struct sb_joint
 }
 
 /* Puts a second line where it does best. */
-static struct gain place_second(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
+static void place_second(struct sb_joint_fit *fit) {
     struct sb_joint_unknowns from;
     sb_joint_save(fit, &from);
     (void)try_detune(fit, &from, find_detune(fit, &from));
-    return gain_of(fit, alone);
 }
 
 static bool is_hopeless(const struct gain *gain) {
@@ -188,7 +188,7 @@ static void place_without_glide(struct sb_joint_fit *fit, const struct sb_joint_
     fit->no_glide = true;
     sb_joint_turn_glide_into_pitch(fit);
     sb_joint_descend(fit);
-    (void)place_second(fit, alone);
+    place_second(fit);
     (void)descend_weighed(fit);
     fit->no_glide = false;
 }
@@ -223,8 +223,8 @@ static bool add_second(struct sb_joint_fit *fit) {
     (void)descend_weighed(fit);
     sb_joint_save(fit, &alone);
     fit->slack = SEARCH_SLACK;
-    fit->rounds = SEARCH_ROUNDS;
-    struct gain gain = place_second(fit, &alone);
+    place_second(fit);
+    struct gain gain = gain_of(fit, &alone);
     if (is_hopeless(&gain))
         return false;
     (void)descend_weighed(fit);

@@ -33,6 +33,10 @@ static inline sb_pair sb_pair_load(const double x[]) {
     return pair;
 }
 
+static inline void sb_pair_store(sb_pair pair, double x[]) {
+    memcpy(x, &pair, sizeof pair);
+}
+
 static inline sb_lanes sb_lanes_all(float x) {
     return (sb_lanes){x, x, x, x};
 }
