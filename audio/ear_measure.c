@@ -130,6 +130,9 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     ear->now.glide = (sb_glide){0};
     ear->now.planes = (sb_planes){0};
     climb(ear, guess, span_s);
+    ear->now.glide = sb_glide_guess(ear->now.tracks, ear->now.n_tracks);
+    if (ear->now.glide.gamma != 0)
+        climb(ear, guess, span_s);
     if (ear->now.n_tracks == 0)
         return false;
     take_glide_out(ear);

@@ -20,6 +20,7 @@ static const double NEIGHBOUR_COSTS = 30.0;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
+static const double LEAST_ENERGY_SNR = 200.0;
 
 void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]) {
     memset(out, 0, n * sizeof out[0]);
@@ -129,32 +130,28 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
     return band->n;
 }
 
-/* A neighbour in the band, even taken out, bends phases as a glide does. */
+/* What phase information a track carries. A neighbour in the band, even taken out, bends phases as
+ * a glide does. */
 static double worth_of(const sb_track *track) {
     double worth = track->energy_snr * track->hz * track->hz;
+    if (track->n_lines == 0 || !(track->energy_snr > LEAST_ENERGY_SNR))
+        return 0.0;
     return track->n_lines > 1 ? worth / NEIGHBOUR_COSTS : worth;
 }
 
-/* Indices of the tracks that carry most phase information. */
-static size_t choose_tracks(const sb_track tracks[], size_t n, size_t chosen[]) {
+size_t sb_glide_choose(const sb_track tracks[], size_t n, double (*worth)(const sb_track *track),
+                       size_t chosen[]) {
+    double worths[SB_GLIDE_TRACKS];
     size_t kept = 0;
     for (size_t i = 0; i < n; i++) {
-        if (tracks[i].n_lines == 0 || !(tracks[i].energy_snr > 200.0))
+        double own = worth(&tracks[i]);
+        size_t at;
+        if (!(own > 0) || (kept == SB_GLIDE_TRACKS && own <= worths[kept - 1]))
             continue;
-        double worth = worth_of(&tracks[i]);
-        size_t at = kept;
-        while (at > 0) {
-            const sb_track *other = &tracks[chosen[at - 1]];
-            if (worth_of(other) >= worth)
-                break;
-            if (at < SB_GLIDE_TRACKS)
-                chosen[at] = chosen[at - 1];
-            at--;
-        }
-        if (at < SB_GLIDE_TRACKS)
-            chosen[at] = i;
-        if (kept < SB_GLIDE_TRACKS)
-            kept++;
+        kept += kept < SB_GLIDE_TRACKS;
+        for (at = kept - 1; at > 0 && worths[at - 1] < own; at--)
+            worths[at] = worths[at - 1], chosen[at] = chosen[at - 1];
+        worths[at] = own, chosen[at] = i;
     }
     return kept;
 }
@@ -430,7 +427,7 @@ static void add_shift(struct sb_glide_sums *sum, double w, double t, double u) {
 static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
                    struct sb_glide_seen *seen) {
     double u[SB_BAND_MAX] = {0}, w[SB_BAND_MAX] = {0};
-    size_t chosen[SB_GLIDE_TRACKS + 1], kept = choose_tracks(tracks, n, chosen);
+    size_t chosen[SB_GLIDE_TRACKS], kept = sb_glide_choose(tracks, n, worth_of, chosen);
     seen->n = seen->longest = 0;
     seen->end_s = 0;
     for (size_t i = 0; i < kept; i++) {

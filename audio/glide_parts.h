@@ -1,5 +1,6 @@
-/* glide_parts: what the files that estimate a glide share. sb_glide_estimate (track.h, glide.c) is
- * all that others call; glide_blend.c judges the shape that is no single formula's.
+/* glide_parts: what the files that estimate a glide share. sb_glide_guess and sb_glide_estimate
+ * (track.h, glide_guess.c, glide.c) are all that others call; glide_blend.c judges the shape that is
+ * no single formula's.
  *
  * Internal to audio/glide*.c.
  */
@@ -50,5 +51,10 @@ struct sb_glide_blend {
  * u, at least. */
 bool sb_glide_blend_judge(const struct sb_glide_seen *seen, double least_noise,
                           struct sb_glide_blend *out);
+
+/* Indices of the tracks of most worth, at most SB_GLIDE_TRACKS, to chosen[]; none of worth 0.
+ * Returns how many. */
+size_t sb_glide_choose(const sb_track tracks[], size_t n, double (*worth)(const sb_track *track),
+                       size_t chosen[]);
 
 #endif

@@ -309,6 +309,17 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
     return 2.0 * sum / (size * fmax((double)spectrum->n, 1.0));
 }
 
+double sb_band_independent(const sb_band *band) {
+    return 2.0 * band->pass_hz * band->step_s * (double)band->n;
+}
+
+double sb_band_energy(const sb_band *band) {
+    double sum = 0;
+    for (size_t k = 0; k < band->n; k++)
+        sum += band->re[k] * band->re[k] + band->im[k] * band->im[k];
+    return sum;
+}
+
 sb_bins sb_spectrum_of_band(sb_spectrum *spectrum, const sb_band *band) {
     const struct plan *plan = spectrum->plan;
     size_t filled = band->n < plan->wide ? band->n : plan->wide;

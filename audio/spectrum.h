@@ -60,6 +60,12 @@ double sb_spectrum_reach_s(const sb_spectrum *spectrum, double spacing_hz);
  * nearest neighbour partial, which the filter must keep out. */
 void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz, sb_band *band);
 
+/* Independent complex samples that the band's filter leaves. */
+double sb_band_independent(const sb_band *band);
+
+/* Sum of the squares of the band's samples. */
+double sb_band_energy(const sb_band *band);
+
 /* Mean square of the loaded note's sound between two frequencies. */
 double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_hz);
 

@@ -77,11 +77,6 @@ static double strongest(const struct view *view, double hz, double reach_hz, dou
     return ((double)best + shift) * view->bin_hz;
 }
 
-/* Independent complex samples that the band's filter leaves. */
-static double independent(const sb_band *band) {
-    return 2.0 * band->pass_hz * band->step_s * (double)band->n;
-}
-
 /* Noise variance from the median of a view's flat part: the median of an exponential variate is
  * ln 2 times its mean, and lines left over hardly move it. */
 static double median_noise(const struct view *view) {
@@ -231,7 +226,7 @@ bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
         size_t n = track->n_lines;
         double hz = hear(track, &view);
         if (track->complete || n == SB_LINES_MAX ||
-            independent(band) < SAMPLES_PER_LINE * (double)(n + 1))
+            sb_band_independent(band) < SAMPLES_PER_LINE * (double)(n + 1))
             break;
         sb_line lines[SB_LINES_MAX];
         memcpy(lines, track->lines, sizeof lines);

@@ -99,6 +99,13 @@ void sb_track_put_plucked_first(sb_track *track);
  * taken to be what it was. */
 void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to);
 
+/* A first guess of a glide so large that it smears the partials of tracks[0..n-1], which have none
+ * taken out; zeroed where there is none. Products of samples a lag apart have one phase for one
+ * line, whatever its frequency, and a glide turns them; so no phase is followed, which another
+ * string's line or the mains' in the band could lead astray (the lag product of Peleg & Porat, IEEE
+ * Trans. Inf. Theory 37, 422, 1991, from memory). */
+sb_glide sb_glide_guess(const sb_track tracks[], size_t n);
+
 /* Estimates the glide from the phases of tracks[0..n-1], whose bands have `present` taken
  * out. */
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present);

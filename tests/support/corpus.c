@@ -32,15 +32,20 @@ static const instrument instruments[] = {
 enum { PITCHES = 2 * (6 + 5 + 4), RATES = 3 };
 
 static const char *const names[CORPUS_CONDITIONS] = {
-    "clean (60 dB)", "noise 40 dB",   "noise 20 dB",     "hum -20 dB", "strings -20 dB",
-    "glide 5-15",    "polarisations", "clipped with DC", "all at once"};
+    "clean (60 dB)",  "noise 40 dB",   "noise 20 dB",   "hum -20 dB",
+    "strings -20 dB", "glide 5-15",    "polarisations", "clipped with DC",
+    "all at once",    "glide and hum", "glide, strings"};
 
 const char *corpus_name(corpus_condition condition) {
     return names[condition];
 }
 
 static bool has(corpus_condition condition, corpus_condition part) {
-    return condition == part || condition == CORPUS_ALL;
+    static const corpus_condition two[CORPUS_CONDITIONS][2] = {
+        [CORPUS_GLIDE_HUM] = {CORPUS_GLIDE, CORPUS_HUM},
+        [CORPUS_GLIDE_STRINGS] = {CORPUS_GLIDE, CORPUS_STRINGS}};
+    return condition == part || (condition == CORPUS_ALL && part < CORPUS_ALL) ||
+           two[condition][0] == part || two[condition][1] == part;
 }
 
 static double *new_doubles(size_t n) {

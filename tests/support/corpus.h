@@ -23,6 +23,8 @@ typedef enum {
     CORPUS_POLARISATIONS, /* a second one 1 cent above or below */
     CORPUS_CLIPPED,       /* at 0.3 to 0.6 of its peak, with DC */
     CORPUS_ALL,           /* all of them at once, noise 20 dB */
+    CORPUS_GLIDE_HUM,     /* a glide, and mains hum as above */
+    CORPUS_GLIDE_STRINGS, /* a glide, and the other strings as above */
     CORPUS_CONDITIONS
 } corpus_condition;
 
