@@ -86,7 +86,22 @@ static void renote(sb_ear *ear) {
         ear->now.points[i].left_out |= ear->now.tracks[i].energy_snr < USEFUL_ENERGY_SNR;
 }
 
+/* Marks what lies off the series though no body pulls it so far: another string's line, or hum,
+ * has no part in the glide. */
+static void mark_astray(sb_ear *ear) {
+    sb_series_fit fit;
+    renote(ear);
+    bool solved = sb_series_solve(ear->now.points, ear->now.n_tracks, &fit);
+    for (size_t i = 0; solved && i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        double most = hypot(SB_EAR_USUAL_SCATTER_CENTS, 3.0 * point->std_cents);
+        ear->now.tracks[i].astray =
+            point->number > SB_EAR_PULLED_TO && fabs(point->departure_cents) > most;
+    }
+}
+
 static void take_glide_out(sb_ear *ear) {
+    mark_astray(ear);
     sb_glide glide = sb_glide_estimate(ear->now.tracks, ear->now.n_tracks, &ear->now.glide);
     for (size_t i = 0; i < ear->now.n_tracks; i++)
         sb_track_turn(&ear->now.tracks[i], &ear->now.glide, &glide);

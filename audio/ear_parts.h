@@ -25,6 +25,7 @@
  * pulled by more than 8 cents, one by 17. */
 #define SB_EAR_USUAL_SCATTER_CENTS 1.0
 #define SB_EAR_MOST_PULLED_CENTS   17.0
+#define SB_EAR_PULLED_TO           3 /* the highest number that is pulled far */
 #define SB_EAR_POOR_SCATTER_CENTS  3.0
 #define SB_EAR_MOST_SCATTER_CENTS  6.0
 

@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-enum { GUESSES = 6, GUESSES_TRIED = 3, PULLED_TO = 3 };
+enum { GUESSES = 6, GUESSES_TRIED = 3 };
 
 static const double MOST_FOREIGN = 0.3, SOME_FOREIGN = 0.12, LITTLE_FOREIGN = 0.05;
 /* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
@@ -71,7 +71,7 @@ static double held_share(const sb_ear *ear, double span_s, int pulled_to) {
 }
 
 double sb_ear_held_share(const sb_ear *ear, double span_s) {
-    return held_share(ear, span_s, PULLED_TO);
+    return held_share(ear, span_s, SB_EAR_PULLED_TO);
 }
 
 /* Share of the partials' power that the series does not hold. */

@@ -134,7 +134,7 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
  * a glide does. */
 static double worth_of(const sb_track *track) {
     double worth = track->energy_snr * track->hz * track->hz;
-    if (track->n_lines == 0 || !(track->energy_snr > LEAST_ENERGY_SNR))
+    if (track->n_lines == 0 || track->astray || !(track->energy_snr > LEAST_ENERGY_SNR))
         return 0.0;
     return track->n_lines > 1 ? worth / NEIGHBOUR_COSTS : worth;
 }

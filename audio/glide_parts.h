@@ -1,6 +1,6 @@
 /* glide_parts: what the files that estimate a glide share. sb_glide_guess and sb_glide_estimate
- * (track.h, glide_guess.c, glide.c) are all that others call; glide_blend.c judges the shape that is
- * no single formula's.
+ * (track.h, glide_guess.c, glide.c) are all that others call; glide_blend.c judges the shape that
+ * is no single formula's.
  *
  * Internal to audio/glide*.c.
  */

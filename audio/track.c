@@ -128,7 +128,7 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     sb_band *band = &track->band;
     track->number = number;
     track->n_lines = 0;
-    track->told_apart = false;
+    track->told_apart = track->astray = false;
     sb_spectrum_band(spectrum, aim.hz, aim.spacing_hz, band);
     if (band->n < 12)
         return false;

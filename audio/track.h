@@ -56,6 +56,7 @@ typedef struct {
     sb_line lines[SB_LINES_MAX];
     size_t n_lines;    /* 0 = no usable line; lines[0] is the partial */
     bool complete;     /* nothing but noise was left over when that was last taken */
+    bool astray;       /* too far off the string's series to be one of its partials */
     bool told_apart;   /* its planes were told apart by all partials together (joint.h) */
     double noise;      /* variance of one complex band sample */
     double hz, hz_std; /* settled frequency and its standard error from noise alone */
