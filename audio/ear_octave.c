@@ -265,6 +265,12 @@ static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double
     return false;
 }
 
+bool sb_ear_lent_its_series(const sb_ear *ear, const sb_series_fit *fit) {
+    bool doubtful;
+    int k = sounds_above(ear, fit, &doubtful);
+    return k > 1 && k * fit->f0_hz <= ear->highest_hz;
+}
+
 static bool step_up(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
     bool doubtful = false;
     int k = sounds_above(ear, fit, &doubtful);

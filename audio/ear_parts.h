@@ -116,6 +116,9 @@ void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spac
 /* Square of the amplitude at the band's first sample. */
 double sb_ear_partial_power(const sb_track *track);
 
+/* Does what was measured in the end still speak for a string that is a multiple of it? */
+bool sb_ear_lent_its_series(const sb_ear *ear, const sb_series_fit *fit);
+
 /* Finds the string that sounds in samples[0..n-1], which ear->spectrum holds, and measures it as
  * above. */
 bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_s,

@@ -48,7 +48,7 @@ static const row rows[CORPUS_CONDITIONS] = {
     {CORPUS_CLIPPED, {0.020, 0.160}, {0, 1}, {0, 0}},
     {CORPUS_ALL, {0.200, 1.600}, {1, 3}, {0.220, 0}},
     {CORPUS_GLIDE_HUM, {0.200, 1.600}, {0, 0}, {0, 0}},
-    {CORPUS_GLIDE_STRINGS, {0.200, 1.600}, {0, 0}, {0, 0}},
+    {CORPUS_GLIDE_STRINGS, {0.200, 1.600}, {0, 0}, {0, 2.9}},
 };
 
 static double cents(double from, double to) {
