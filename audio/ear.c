@@ -18,7 +18,6 @@ static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
 static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 /* Of the power of an overload that was skipped: what a string that rings along has less than. */
 static const double LEAST_LOUD = 0.1;
-static const double MOSTLY = 0.8, MOST_APART_CENTS = 8.0;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
@@ -152,21 +151,6 @@ static bool few_make_one(const sb_ear *ear, const sb_series_fit *fit) {
     return fit->used > 3 || (fit->used == 3 && low > 0) || (low == 2 && !far);
 }
 
-/* Does one partial hold nearly all power, further off the series than any but the first is pulled?
- * Then the string that was plucked is that one's, and the series another's that rings along. */
-static bool strongest_stands_apart(const sb_ear *ear) {
-    double apart = 0, all = 0;
-    for (size_t i = 0; i < ear->now.n_tracks; i++) {
-        const sb_series_point *point = &ear->now.points[i];
-        double power = sb_ear_partial_power(&ear->now.tracks[i]);
-        double least = hypot(MOST_APART_CENTS, 3.0 * point->std_cents);
-        all += power;
-        if (point->number > 1 && fabs(point->departure_cents) > least)
-            apart = fmax(apart, power);
-    }
-    return apart > MOSTLY * all;
-}
-
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares share,
@@ -176,8 +160,8 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         !few_make_one(ear, fit))
         return SB_PLUCK_NO_PITCH;
     if (ear->doubtful || sb_ear_foreign_share(ear, fit, span_s) > sb_ear_most_foreign(fit) ||
-        sb_ear_held_share(ear, span_s) < LEAST_HELD || strongest_stands_apart(ear) ||
-        sb_ear_lent_its_series(ear, fit) || fit->scatter_cents > most_scatter_cents(fit, span_s))
+        sb_ear_held_share(ear, span_s) < LEAST_HELD || sb_ear_lent_its_series(ear, fit) ||
+        fit->scatter_cents > most_scatter_cents(fit, span_s))
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||
