@@ -91,9 +91,10 @@ static void renote(sb_ear *ear) {
 static void mark_astray(sb_ear *ear) {
     sb_series_fit fit;
     renote(ear);
-    bool solved = sb_series_solve(ear->now.points, ear->now.n_tracks, &fit);
-    double usual = solved ? fmax(SB_EAR_USUAL_SCATTER_CENTS, 2.0 * fit.scatter_cents) : 0.0;
-    for (size_t i = 0; solved && i < ear->now.n_tracks; i++) {
+    if (!sb_series_solve(ear->now.points, ear->now.n_tracks, &fit))
+        return;
+    double usual = fmax(SB_EAR_USUAL_SCATTER_CENTS, 2.0 * fit.scatter_cents);
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
         double most = hypot(usual, 3.0 * point->std_cents);
         ear->now.tracks[i].astray =

@@ -27,7 +27,7 @@ struct products {
     double count; /* independent samples of the band */
 };
 
-static void average(const double x[], size_t n, double out[]) {
+static void add_up(const double x[], size_t n, double out[]) {
     for (size_t k = 0; k < n; k++) {
         out[k] = 0;
         for (size_t j = 0; j < SB_GLIDE_BLOCK; j++)
@@ -39,8 +39,8 @@ static void multiply(const sb_track *track, struct products *out) {
     const sb_band *band = &track->band;
     double re[SB_GLIDE_BLOCKS_MAX], im[SB_GLIDE_BLOCKS_MAX];
     size_t blocks = band->n / SB_GLIDE_BLOCK, lag = blocks / LAG_SHARE;
-    average(band->re, blocks, re);
-    average(band->im, blocks, im);
+    add_up(band->re, blocks, re);
+    add_up(band->im, blocks, im);
     out->n = blocks - lag;
     out->step_s = SB_GLIDE_BLOCK * band->step_s;
     out->lag_s = (double)lag * out->step_s;
@@ -85,13 +85,14 @@ static struct guess better(struct guess a, struct guess b) {
     return b.merit > a.merit ? b : a;
 }
 
+/* None, where nothing on the grid is better than that. */
 static struct guess search(const struct products of[], size_t n) {
-    struct guess best = {.merit = -(double)INFINITY};
+    struct guess best = judge(of, n, 0, 1.0);
     for (size_t i = 0; i < TAUS; i++)
         for (size_t j = 0; j < AMOUNTS; j++)
             best = better(best, judge(of, n, AMOUNT_CENTS[j] / SB_CENTS_PER_LN, TAU_S[i]));
     double step = FIRST_STEP;
-    for (int round = 0; round < REFININGS; round++, step *= 0.5) {
+    for (int round = 0; best.gamma != 0 && round < REFININGS; round++, step *= 0.5) {
         struct guess at = best;
         for (int i = -1; i <= 1; i++)
             for (int j = -1; j <= 1; j++)
@@ -113,13 +114,16 @@ static bool is_shared(const struct products of[], size_t n, const struct guess *
 }
 
 static double worth_of(const sb_track *track) {
-    return track->n_lines ? sb_band_energy(&track->band) * track->hz * track->hz : 0.0;
+    const sb_band *band = &track->band;
+    if (track->n_lines == 0)
+        return 0.0;
+    return sb_band_energy(band->re, band->im, band->n) * track->hz * track->hz;
 }
 
 sb_glide sb_glide_guess(const sb_track tracks[], size_t n) {
     struct products of[SB_GLIDE_TRACKS];
-    size_t chosen[SB_GLIDE_TRACKS], smeared = 0,
-                                    kept = sb_glide_choose(tracks, n, worth_of, chosen);
+    size_t chosen[SB_GLIDE_TRACKS], smeared = 0;
+    size_t kept = sb_glide_choose(tracks, n, worth_of, chosen);
     for (size_t i = 0; i < kept; i++)
         smeared += !tracks[chosen[i]].complete;
     if (2 * smeared <= kept)

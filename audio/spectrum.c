@@ -313,10 +313,10 @@ double sb_band_independent(const sb_band *band) {
     return 2.0 * band->pass_hz * band->step_s * (double)band->n;
 }
 
-double sb_band_energy(const sb_band *band) {
+double sb_band_energy(const double re[], const double im[], size_t n) {
     double sum = 0;
-    for (size_t k = 0; k < band->n; k++)
-        sum += band->re[k] * band->re[k] + band->im[k] * band->im[k];
+    for (size_t k = 0; k < n; k++)
+        sum += re[k] * re[k] + im[k] * im[k];
     return sum;
 }
 

@@ -63,8 +63,8 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
 /* Independent complex samples that the band's filter leaves. */
 double sb_band_independent(const sb_band *band);
 
-/* Sum of the squares of the band's samples. */
-double sb_band_energy(const sb_band *band);
+/* Sum of the squares of n samples of a band, or of what is left of it. */
+double sb_band_energy(const double re[], const double im[], size_t n);
 
 /* Mean square of the loaded note's sound between two frequencies. */
 double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_hz);

@@ -206,13 +206,6 @@ bool sb_track_other_plane(const sb_track *track, size_t line) {
     return same_place(track, &track->lines[line]);
 }
 
-static double energy_of(const double re[], const double im[], size_t n) {
-    double sum = 0;
-    for (size_t k = 0; k < n; k++)
-        sum += re[k] * re[k] + im[k] * im[k];
-    return sum;
-}
-
 bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz, bool both_planes) {
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
@@ -234,9 +227,9 @@ bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
         if (!sb_lines_fit(band, lines, n + 1) || !lines_apart(band, lines, n + 1))
             break;
         sb_lines_subtract(band, track->lines, n, re, im);
-        double before = energy_of(re, im, band->n);
+        double before = sb_band_energy(re, im, band->n);
         sb_lines_subtract(band, lines, n + 1, re, im);
-        if (before < LEAST_WORTH * energy_of(re, im, band->n) ||
+        if (before < LEAST_WORTH * sb_band_energy(re, im, band->n) ||
             (!both_planes && same_place(track, &lines[n])))
             break;
         memcpy(track->lines, lines, sizeof lines);
