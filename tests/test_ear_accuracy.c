@@ -46,9 +46,9 @@ static const row rows[CORPUS_CONDITIONS] = {
     {CORPUS_GLIDE, {0.040, 0.320}, {0, 0}, {0, 0}},
     {CORPUS_POLARISATIONS, {0.060, 0.480}, {0, 0}, {0, 0}},
     {CORPUS_CLIPPED, {0.020, 0.160}, {0, 1}, {0, 0}},
-    {CORPUS_ALL, {0.200, 1.600}, {1, 3}, {0.220, 0}},
+    {CORPUS_ALL, {0.200, 1.600}, {1, 3}, {0.210, 0}},
     {CORPUS_GLIDE_HUM, {0.200, 1.600}, {0, 0}, {0, 0}},
-    {CORPUS_GLIDE_STRINGS, {0.200, 1.600}, {0, 0}, {0, 2.9}},
+    {CORPUS_GLIDE_STRINGS, {0.200, 1.600}, {0, 0}, {0, 2.3}},
 };
 
 static double cents(double from, double to) {
