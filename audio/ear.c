@@ -39,7 +39,8 @@ sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear
     ear->before = malloc(ear->beyond_max * sizeof *ear->before);
     ear->after = malloc(ear->beyond_max * sizeof *ear->after);
     ear->mended = malloc(ear->window_max * sizeof *ear->mended);
-    if (!ear->before || !ear->after || !ear->mended ||
+    ear->quiet = malloc(ear->window_max * sizeof *ear->quiet);
+    if (!ear->before || !ear->after || !ear->mended || !ear->quiet ||
         sb_spectrum_new(rate_hz, ear->window_max + 2 * ear->beyond_max, &ear->spectrum) != SB_OK ||
         sb_coarse_new(rate_hz, lowest_hz, highest_hz, &ear->coarse) != SB_OK) {
         sb_ear_free(ear);
@@ -57,6 +58,7 @@ void sb_ear_free(sb_ear *ear) {
     free(ear->before);
     free(ear->after);
     free(ear->mended);
+    free(ear->quiet);
     free(ear);
 }
 
@@ -198,21 +200,49 @@ static double mean_square(const float samples[], size_t n) {
     return power / (double)(n ? n : 1);
 }
 
+const float *sb_ear_quieted(sb_ear *ear, const float samples[], size_t n) {
+    if (ear->hum_lines.n == 0)
+        return samples;
+    memcpy(ear->quiet, samples, n * sizeof samples[0]);
+    sb_hum_take_out(&ear->hum_lines, ear->hum_after_s, ear->rate_hz, ear->quiet, n);
+    return ear->quiet;
+}
+
+/* Hears the mains in the room; where its lines go on through the note they are to be taken out of
+ * it, and their errors are the hum that is left. */
+static void hear_hum(sb_ear *ear, const struct part *part, const sb_ear_scene *scene) {
+    ear->hum = (sb_hum){0};
+    ear->hum_lines = (sb_hum_lines){0};
+    if (!scene || scene->n_room == 0)
+        return;
+    ear->hum = sb_coarse_hum(ear->coarse, scene->room, scene->n_room);
+    ear->hum_after_s = (double)(scene->n_between + part->skipped) / ear->rate_hz;
+    if (!sb_hum_follow(&ear->hum, scene->room, scene->n_room, ear->rate_hz, &ear->hum_lines) ||
+        !sb_hum_goes_on(&ear->hum_lines, part->samples, part->n, ear->hum_after_s, ear->rate_hz)) {
+        ear->hum_lines.n = 0;
+        return;
+    }
+    ear->hum.mains_hz = ear->hum_lines.mains_hz;
+    double middle_s = ear->hum_after_s + 0.5 * (double)part->n / ear->rate_hz;
+    for (size_t i = 0; i < ear->hum_lines.n; i++)
+        ear->hum.amplitude[ear->hum_lines.line[i].k - 1] *=
+            fmin(sb_hum_error(&ear->hum_lines, i, middle_s), 1.0);
+}
+
 /* Measures the string that sounds, not the mains. False where there is none. */
 static bool recognise(sb_ear *ear, const struct part *part, const sb_ear_scene *scene,
                       sb_series_fit *fit) {
     double span_s = (double)part->n / ear->rate_hz;
     ear->since_pluck_s = ATTACK_S + (double)part->skipped / ear->rate_hz;
-    ear->hum = (sb_hum){0};
-    if (scene && scene->n_room > 0)
-        ear->hum = sb_coarse_hum(ear->coarse, scene->room, scene->n_room);
-    sb_spectrum_load(ear->spectrum, part->samples, part->n);
-    if (!sb_ear_recognise(ear, part->samples, part->n, span_s, fit))
+    hear_hum(ear, part, scene);
+    const float *samples = sb_ear_quieted(ear, part->samples, part->n);
+    sb_spectrum_load(ear->spectrum, samples, part->n);
+    if (!sb_ear_recognise(ear, samples, part->n, span_s, fit))
         return false;
     if (!is_hum(ear, fit))
         return true;
     learn_hum(ear, fit);
-    return sb_ear_recognise(ear, part->samples, part->n, span_s, fit) && !is_hum(ear, fit);
+    return sb_ear_recognise(ear, samples, part->n, span_s, fit) && !is_hum(ear, fit);
 }
 
 /* Was the string that was measured the loud one while the note overloaded? What of a high string

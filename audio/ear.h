@@ -1,6 +1,7 @@
 /* ear: reads the pitch of one pluck from its settled part.
  *
- * Method: (1) a series of stiff-string partials is recognised in a windowed spectrum
+ * Method: (0) mains hum that the room before the note betrays, and that goes on through it, is
+ * taken out (hum.h); (1) a series of stiff-string partials is recognised in a windowed spectrum
  * (coarse.h); (2) each partial is cut out as a narrow band and fitted with damped lines,
  * weights from the noise measured round it (track.h, lines.h); (3) the pitch glide after
  * the pluck, common to all partials, is fitted to their phases and taken out (track.h);
@@ -34,6 +35,7 @@ typedef struct sb_ear sb_ear;
 typedef struct {
     const float *room; /* sound just before the pluck, at the same rate; hum shows there */
     size_t n_room;
+    size_t n_between; /* samples between the room's last and the note's first */
 } sb_ear_scene;
 
 /* Makes an ear for sound at rate_hz, fundamentals from lowest_hz to highest_hz (0 = the

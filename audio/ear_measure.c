@@ -185,7 +185,7 @@ static bool mend_in_turns(sb_ear *ear, const float samples[], size_t n, double s
                           sb_series_fit *fit) {
     for (int turn = 0; turn < MENDING_TURNS; turn++) {
         sb_ear_mend_again(ear, samples, n, fit->f0_hz);
-        sb_spectrum_exchange(ear->spectrum, ear->mended);
+        sb_spectrum_exchange(ear->spectrum, sb_ear_quieted(ear, ear->mended, n));
         if (!sb_ear_see_ends(ear, fit->f0_hz, span_s))
             return false;
     }
@@ -205,7 +205,7 @@ bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double 
                                  .inharmonicity = fmax(fit->inharmonicity, 0.0),
                                  .highest = ear->now.tracks[ear->now.n_tracks - 1].number};
         sb_ear_mend_again(ear, samples, n, fit->f0_hz);
-        sb_spectrum_load(ear->spectrum, ear->mended, n);
+        sb_spectrum_load(ear->spectrum, sb_ear_quieted(ear, ear->mended, n), n);
         if (!sb_ear_measure(ear, &again, span_s, fit))
             return false;
     }

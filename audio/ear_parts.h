@@ -62,11 +62,14 @@ struct sb_ear {
     sb_spectrum *spectrum;
     sb_coarse *coarse;
     sb_hum hum;
+    sb_hum_lines hum_lines; /* taken out of what is measured; none where they are not known */
+    double hum_after_s;     /* from the room's end to the first sample of that */
     struct heard now, kept;
     struct path paths[SB_EAR_PATHS]; /* see ear_steady.c */
     float *before, *after;           /* of the note, beyond_max samples each: see sb_ear_see_ends */
     size_t beyond_max;
     float *mended; /* a note whose overloads are filled in, window_max samples: see ear_clip.c */
+    float *quiet;  /* a note without its hum, window_max samples */
     sb_clip_limits limits; /* of what was overloaded there */
     double since_pluck_s;  /* at the first sample of what is measured, as far as is known */
     bool doubtful;         /* `now` may as well be a part of the string that sounds */
@@ -118,6 +121,10 @@ double sb_ear_partial_power(const sb_track *track);
 
 /* Does what was measured in the end still speak for a string that is a multiple of it? */
 bool sb_ear_lent_its_series(const sb_ear *ear, const sb_series_fit *fit);
+
+/* samples[0..n-1] without the hum that the room before betrayed: themselves where it did not, or
+ * what the ear keeps until it is called again. */
+const float *sb_ear_quieted(sb_ear *ear, const float samples[], size_t n);
 
 /* Finds the string that sounds in samples[0..n-1], which ear->spectrum holds, and measures it as
  * above. */

@@ -170,6 +170,7 @@ static void read_clean(sb_listener *listener, size_t from, size_t to, sb_reading
     if (room_to > room_from) {
         scene.room = listener->history + (room_from - listener->origin);
         scene.n_room = room_to - room_from;
+        scene.n_between = from - room_to;
     }
     sb_ear_read(listener->ear, listener->history + (from - listener->origin), to - from, &scene,
                 reading);

@@ -35,7 +35,9 @@ static sb_ear *ear_at(double rate_hz) {
 
 sb_reading ears_read(double rate_hz, const float samples[], size_t n, const float room[],
                      size_t n_room) {
-    const sb_ear_scene scene = {.room = room, .n_room = n_room};
+    const sb_ear_scene scene = {.room = room,
+                                .n_room = n_room,
+                                .n_between = n_room > 0 ? (size_t)(samples - (room + n_room)) : 0};
     sb_reading reading;
     sb_ear_read(ear_at(rate_hz), samples, n, &scene, &reading);
     return reading;
