@@ -3,10 +3,10 @@
 #include "audio/glide_parts.h"
 #include "core/pitch.h"
 
-enum { TAUS = 4, AMOUNTS = 6, REFININGS = 3 };
+enum { TAUS = 4, AMOUNTS = 7, REFININGS = 3 };
 
 static const double TAU_S[TAUS] = {0.08, 0.2, 0.5, 1.25};
-static const double AMOUNT_CENTS[AMOUNTS] = {3, 6, 9, 12, 15, 19};
+static const double AMOUNT_CENTS[AMOUNTS] = {1.5, 3, 6, 9, 12, 15, 19};
 static const double FIRST_STEP = 0.3; /* of the logarithms of both, halved every time */
 
 /* Of a band's samples: two so far apart differ most by a glide, and many pairs are left. */
@@ -16,7 +16,10 @@ static const double OTHERS_POWER = 0.01;
 /* Log likelihood: one track's change that is none, and what all together have to gain. */
 static const double SLIGHT = 5.0, LEAST_GAIN = 20.0;
 /* A lesser glide leaves the partials whole enough to be followed. */
-static const double LEAST_CENTS = 3.0;
+static const double LEAST_CENTS = 1.0;
+/* Of the tracks: those that may be another string's or hum, steady though the note glides. */
+static const double STEADY_SHARE = 0.2;
+static const size_t FEWEST_SHARED = 3;
 
 /* Products of the samples that lie `lag` apart: of one line they all have one phase, however the
  * line is tuned, and a glide turns them by what it gains over the lag. */
@@ -24,7 +27,8 @@ struct products {
     size_t n;
     double lag_s, t0_s, step_s, turn; /* turn: radians a second of running ahead */
     double re[SB_GLIDE_BLOCKS_MAX], im[SB_GLIDE_BLOCKS_MAX], sizes;
-    double count; /* independent samples of the band */
+    double count;  /* independent samples of the band */
+    double steady; /* its likelihood without a glide */
 };
 
 static void add_up(const double x[], size_t n, double out[]) {
@@ -76,8 +80,11 @@ struct guess {
 
 static struct guess judge(const struct products of[], size_t n, double gamma, double tau_s) {
     struct guess guess = {gamma, tau_s, 0};
-    for (size_t i = 0; i < n; i++)
-        guess.merit += likelihood(&of[i], gamma, tau_s);
+    for (size_t i = 0; i < n; i++) {
+        double own = likelihood(&of[i], gamma, tau_s), top = fmax(own, of[i].steady);
+        guess.merit += top + log((1.0 - STEADY_SHARE) * exp(own - top) +
+                                 STEADY_SHARE * exp(of[i].steady - top));
+    }
     return guess;
 }
 
@@ -102,15 +109,15 @@ static struct guess search(const struct products of[], size_t n) {
     return best;
 }
 
-/* Most tracks are the better for it, and few the worse: those are another string's, or hum. */
+/* More tracks are the better for it than the worse: those are another string's, or hum. */
 static bool is_shared(const struct products of[], size_t n, const struct guess *glide) {
     size_t up = 0, down = 0;
     for (size_t i = 0; i < n; i++) {
-        double change = likelihood(&of[i], glide->gamma, glide->tau_s) - likelihood(&of[i], 0, 1.0);
+        double change = likelihood(&of[i], glide->gamma, glide->tau_s) - of[i].steady;
         up += change > SLIGHT;
         down += change < -SLIGHT;
     }
-    return 2 * up > n && up > 2 * down;
+    return up >= FEWEST_SHARED && up > down;
 }
 
 static double worth_of(const sb_track *track) {
@@ -128,8 +135,10 @@ sb_glide sb_glide_guess(const sb_track tracks[], size_t n) {
         smeared += !tracks[chosen[i]].complete;
     if (2 * smeared <= kept)
         return (sb_glide){0};
-    for (size_t i = 0; i < kept; i++)
+    for (size_t i = 0; i < kept; i++) {
         multiply(&tracks[chosen[i]], &of[i]);
+        of[i].steady = likelihood(&of[i], 0, 1.0);
+    }
     struct guess best = search(of, kept);
     bool found = best.merit > judge(of, kept, 0, 1.0).merit + LEAST_GAIN &&
                  SB_CENTS_PER_LN * best.gamma > LEAST_CENTS && is_shared(of, kept, &best);
