@@ -9,9 +9,13 @@
 #include "core/levels.h"
 #include "core/pitch.h"
 
+enum { ALONE_PARTIALS = 8 };
+
 static const double MOST_BEYOND_S = 0.42; /* for the lowest string */
 /* What is skipped before a note is measured, as a rule. */
 static const double ATTACK_S = 0.11;
+/* A string that sounds alone, by what of the peaks' power is none of its partials', and is. */
+static const double ALONE_FOREIGN = 0.02, ALONE_HELD = 0.98;
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
@@ -135,8 +139,13 @@ static struct shares share_out(const sb_ear *ear, const sb_series_fit *fit, doub
     return (struct shares){fmin(held / power, 1.0), fmin(0.5 * quietest * top_hz / power, 1.0)};
 }
 
-/* Neighbours that the note is too short to resolve from a partial pull it further. */
-static double most_scatter_cents(const sb_series_fit *fit, double span_s) {
+/* Neighbours that the note is too short to resolve from a partial pull it further; and many
+ * partials that hold all there is are one string's, a false one's where they scatter. */
+static double most_scatter_cents(const sb_ear *ear, const sb_series_fit *fit, double span_s) {
+    bool holds_all = sb_ear_foreign_share(ear, fit, span_s) < ALONE_FOREIGN &&
+                     sb_ear_held_share(ear, span_s) > ALONE_HELD;
+    if (fit->used >= ALONE_PARTIALS && holds_all)
+        return SB_EAR_MOST_SCATTER_CENTS;
     return fmin(MOST_SCATTER_CENTS + 40.0 / (fit->sounding_hz * span_s), SB_EAR_MOST_SCATTER_CENTS);
 }
 
@@ -163,7 +172,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         return SB_PLUCK_NO_PITCH;
     if (ear->doubtful || sb_ear_foreign_share(ear, fit, span_s) > sb_ear_most_foreign(fit) ||
         sb_ear_held_share(ear, span_s) < LEAST_HELD || sb_ear_lent_its_series(ear, fit) ||
-        fit->scatter_cents > most_scatter_cents(fit, span_s))
+        fit->scatter_cents > most_scatter_cents(ear, fit, span_s))
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||

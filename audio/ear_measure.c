@@ -5,7 +5,14 @@
 #include "audio/joint.h"
 #include "core/pitch.h"
 
-enum { GIVE_UP_AFTER = 6, GLIDE_ROUNDS = 3, SOLVED_EACH = 10, SOLVED_EVERY = 3 };
+enum {
+    GLIDE_ROUNDS = 3,
+    SOLVED_FROM = 6,
+    SOLVED_EACH = 10,
+    LAST = 3,
+    SOLVED_EVERY = 3,
+    ENDS_ROUNDS = 4
+};
 /* Of an overloaded note: see sb_ear_measure_mended. */
 enum { MENDING_TURNS = 3, MENDING_ROUNDS = 3 };
 
@@ -39,9 +46,21 @@ static void note_point(sb_ear *ear, size_t i) {
         .left_out = !(std_hz < 0.03 * track->hz) || track->lines[0].decay_per_s > FASTEST_PER_S};
 }
 
-/* One partial more hardly betters a series of many. */
+/* Few partials, of which a body pulls some, say less of B than the guess does; and one more hardly
+ * betters a series of many. */
 static bool is_to_be_solved(size_t n) {
-    return n >= 3 && (n < SOLVED_EACH || n % SOLVED_EVERY == 0);
+    return n >= SOLVED_FROM && (n < SOLVED_EACH || n % SOLVED_EVERY == 0);
+}
+
+/* How far the last partials found lie off the guess, a factor. */
+static double off_guess(const sb_ear *ear, const sb_series_guess *guess) {
+    double sum = 0;
+    size_t n = ear->now.n_tracks < LAST ? ear->now.n_tracks : LAST;
+    for (size_t i = ear->now.n_tracks - n; i < ear->now.n_tracks; i++) {
+        const sb_track *track = &ear->now.tracks[i];
+        sum += track->hz / sb_series_hz(guess->f0_hz, guess->inharmonicity, track->number);
+    }
+    return sum / (double)n;
 }
 
 /* Follows the series upward, refining it by what has been found so far. */
@@ -50,7 +69,7 @@ static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
     double top_hz = fmin(SERIES_TOP_HZ, SERIES_TOP_SHARE * ear->rate_hz);
     int silent = 0;
     ear->now.n_tracks = 0;
-    for (int number = 1; number <= SB_MAX_PARTIALS && silent < GIVE_UP_AFTER; number++) {
+    for (int number = 1; number <= SB_MAX_PARTIALS && silent < SB_EAR_GIVE_UP_AFTER; number++) {
         double hz = sb_series_hz(f0, b, number);
         if (hz > top_hz)
             break;
@@ -69,6 +88,8 @@ static void climb(sb_ear *ear, const sb_series_guess *guess, double span_s) {
             sb_series_solve(ear->now.points, ear->now.n_tracks, &fit) && fit.used >= 3) {
             f0 = fit.f0_hz;
             b = fit.inharmonicity;
+        } else if (ear->now.n_tracks < SOLVED_FROM) {
+            f0 = guess->f0_hz * off_guess(ear, guess);
         }
         for (size_t i = 0; i < ear->now.n_tracks; i++)
             ear->now.points[i].left_out = false;
@@ -213,9 +234,11 @@ bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double 
 }
 
 bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
-    if (!sb_ear_see_ends(ear, fit->f0_hz, span_s))
-        return true;
-    take_glide_out(ear);
+    for (int round = 0; round < (glides(ear) ? ENDS_ROUNDS : 1); round++) {
+        if (!sb_ear_see_ends(ear, fit->f0_hz, span_s))
+            return true;
+        take_glide_out(ear);
+    }
     explain_leftovers(ear, fit, span_s);
     if (!refine(ear))
         for (size_t i = 0; i < ear->now.n_tracks; i++)

@@ -29,6 +29,9 @@
 #define SB_EAR_POOR_SCATTER_CENTS  3.0
 #define SB_EAR_MOST_SCATTER_CENTS  6.0
 
+/* So many partials that are not heard, one after another, are the end of a series. */
+#define SB_EAR_GIVE_UP_AFTER 6
+
 #define SB_EAR_PATHS 10
 
 /* A measured string, as far as its partials go. */

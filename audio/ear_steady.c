@@ -71,8 +71,9 @@ static void follow(const sb_track *track, struct path *path) {
         top = fmax(top, path->power[k]);
     }
     double least = fmax(fmin(SAMPLE_SNR * track->noise, LOUD_SHARE * top), LEAST_POWER * top);
-    while (path->n > 0 && path->power[path->n - 1] < least)
-        path->n--;
+    path->n = 0;
+    while (path->n < band->n && path->power[path->n] >= least)
+        path->n++;
     path->noise = fmin(0.5 * track->noise / (turn * turn), noise_of(path, band->pass_hz));
 }
 

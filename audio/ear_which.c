@@ -7,6 +7,7 @@ enum { GUESSES = 6, GUESSES_TRIED = 3 };
 static const double MOST_FOREIGN = 0.3, SOME_FOREIGN = 0.12, LITTLE_FOREIGN = 0.05;
 /* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
 static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
+static const double LOUD_DB = 6.0; /* below the loudest peak */
 /* Half as much again as in recorded notes: another guess may be better. */
 static const double RIVALLED_SCATTER_CENTS = 1.5;
 /* A peak's error in parts of what the window resolves; how far two planes may lie apart. */
@@ -26,17 +27,32 @@ double sb_ear_most_foreign(const sb_series_fit *fit) {
     return fit->used < 3 ? LITTLE_FOREIGN : fit->used < 4 ? SOME_FOREIGN : MOST_FOREIGN;
 }
 
+/* Was a partial of that number looked for in vain? What is loud near its place is none, then. */
+static bool is_missing(const struct heard *heard, int number) {
+    int highest = 0;
+    for (size_t i = 0; i < heard->n_tracks; i++) {
+        highest = heard->tracks[i].number;
+        if (highest == number)
+            return false;
+    }
+    return number < highest + SB_EAR_GIVE_UP_AFTER;
+}
+
 /* Share of the peaks' power that lies on no partial of the series. */
 double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double span_s) {
     size_t n;
     const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n);
-    double foreign = 0, all = 1e-30;
+    double foreign = 0, all = 1e-30, top_db = -(double)INFINITY;
+    for (size_t i = 0; i < n; i++)
+        top_db = fmax(top_db, peaks[i].db);
     for (size_t i = 0; i < n; i++) {
         double hz = peaks[i].hz, power = pow(10.0, peaks[i].db / 10.0);
         int number = sb_series_nearest(fit->f0_hz, fit->inharmonicity, hz);
         double off_hz = hz - sb_series_hz(fit->f0_hz, fit->inharmonicity, number);
         all += power;
-        if (fabs(off_hz) > fmax(0.012 * hz, 2.0 / span_s))
+        bool loud = peaks[i].db > top_db - LOUD_DB;
+        if (fabs(off_hz) > fmax(0.012 * hz, 2.0 / span_s) ||
+            (loud && is_missing(&ear->now, number)))
             foreign += power;
     }
     return foreign / all;
