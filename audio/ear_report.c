@@ -60,7 +60,7 @@ static void report_partials(const sb_ear *ear, sb_reading *out) {
         const sb_line *line = &track->lines[0];
         out->partials[i] =
             (sb_partial){.number = track->number,
-                         .hz = track->hz,
+                         .hz = track->hz * (1.0 + ear->now.glide.to_mean),
                          .std_error_cents = ear->now.points[i].std_cents,
                          .level_dbfs = sb_power_db(0.5 * sb_ear_partial_power(track)),
                          .decay_per_s = line->decay_per_s,
@@ -117,10 +117,11 @@ static double plane_doubt(const sb_ear *ear) {
 
 void sb_ear_report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out) {
     double common_cents = hypot(SB_CENTS_PER_LN * ear->now.glide.common_std, plane_doubt(ear));
-    out->hz = fit->sounding_hz;
+    double to_mean = 1.0 + ear->now.glide.to_mean;
+    out->hz = to_mean * fit->sounding_hz;
     out->inharmonicity = fmax(fit->inharmonicity, 0.0);
     out->inharmonicity_std_error = fit->inharmonicity_std;
-    out->octave_partial_hz = sb_series_hz(fit->f0_hz, fit->inharmonicity, 2);
+    out->octave_partial_hz = to_mean * sb_series_hz(fit->f0_hz, fit->inharmonicity, 2);
     out->std_error_cents = hypot(fit->sounding_std_cents, common_cents);
     out->common_std_error_cents = common_cents;
     out->scatter_cents = fit->scatter_cents;

@@ -3,24 +3,28 @@
 
 #include "audio/glide_parts.h"
 #include "audio/lanes.h"
+#include "core/order.h"
 #include "core/pitch.h"
 
-enum { FEWEST_BLOCKS = 3, TAUS = 12, ROUNDS = 10, FAMILIES = 3 };
+enum { TAUS = 12, ROUNDS = 10, FAMILIES = 4, HALVINGS = 20 };
 
 /* What glides are like before this one is heard: a relative shift at the first measured
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
  * time constant about half the note's own decay (the shift goes as amplitude squared).
  * The energy's own shape may be off by a little: partials unseen, losses that change. */
-static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.25, PRIOR_TILT = 1.0;
+static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.15, PRIOR_LN_EXACT = 0.01;
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
-static const double TAIL_SHARE = 0.1, SHIFT_SHARE = 0.005;
-/* Log odds by which a tilt has to be better: it can bend to much that is no glide. */
-static const double TILT_HANDICAP = 100.0;
-static const double NEIGHBOUR_COSTS = 30.0;
+static const double TAIL_SHARE = 0.05, SHIFT_SHARE = 0.005;
+/* Of that, where the shape leaves so large a part of what it explains. Those of the energy are by
+ * what is heard of the string, which is not all of it. */
+static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
+/* Log odds against each shape, before anything is heard: a glide is as likely as one too small to
+ * matter. */
+static const double ANY_HANDICAP = 0.9;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
-static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
-static const double LOUD_SHARE = 0.05;
-static const double LEAST_ENERGY_SNR = 200.0;
+/* Of a phase, square radians. */
+static const double LEAST_DISTURBANCE = 1e-12, MOST_DISTURBANCE = 10.0;
+static const double ODD_TIMES = 3.0; /* what is left of a track, of the others' median */
 
 void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]) {
     memset(out, 0, n * sizeof out[0]);
@@ -42,9 +46,12 @@ double sb_glide_shift(const sb_glide *glide, double t_s) {
     return glide->gamma * left;
 }
 
-/* Of what is still to come when the note ends: no sum of exponentials is its exact shape. */
-static double tail_doubt(const sb_glide *glide, double end_s) {
-    return TAIL_SHARE * sb_glide_shift(glide, end_s);
+/* Of a shift and of what is still to come when the note ends: no sum of exponentials is its exact
+ * shape, but the nearer the less it leaves. `left`: the RMS of what it does over that of the glide.
+ */
+static double shape_doubt(const sb_glide *glide, double shift, double end_s, double left) {
+    double share = fmin(left / (glide->terms == 1 ? EXPONENTIAL_LEFT : ENERGY_LEFT), 1.0);
+    return share * hypot(SHIFT_SHARE * shift, TAIL_SHARE * sb_glide_shift(glide, end_s));
 }
 
 /* Columns of the regression: the time S(t) that a glide of unit gamma runs ahead, its
@@ -103,63 +110,8 @@ static void pool(struct pooled *pooled, const struct sums *m, double count) {
     pooled->tracks += 1.0;
 }
 
-/* Unwrapped phase of the partial as a time shift u(t), weights |z|^2 hz^2/noise, up to
- * where it sinks toward the noise. Returns how many samples hold. */
-static size_t time_shift(const sb_track *track, const sb_glide *present, double u[], double w[]) {
-    double re[SB_BAND_MAX], im[SB_BAND_MAX], previous = 0, phase = 0;
-    double ahead_s[SB_BAND_MAX];
-    const sb_band *band = &track->band;
-    sb_lines_subtract(band, track->lines + 1, track->n_lines - 1, re, im);
-    sb_glide_ahead(present, band->t0_s, band->step_s, band->n, ahead_s);
-    double rotate = SB_TWO_PI * track->lines[0].hz * band->step_s, peak2 = 0;
-    for (size_t k = 0; k < band->n; k++)
-        peak2 = fmax(peak2, re[k] * re[k] + im[k] * im[k]);
-    /* A glide not yet taken out leaves so much over that it passes for noise. */
-    double least2 = fmin(SAMPLE_SNR * track->noise, LOUD_SHARE * peak2);
-    for (size_t k = 0; k < band->n; k++) {
-        double size2 = re[k] * re[k] + im[k] * im[k];
-        if (size2 < least2)
-            return k;
-        double angle = atan2(im[k], re[k]);
-        double turn = k ? angle - previous - rotate : angle;
-        phase += turn - SB_TWO_PI * floor(turn / SB_TWO_PI + 0.5);
-        previous = angle;
-        u[k] = phase / (SB_TWO_PI * track->hz) + ahead_s[k];
-        w[k] = size2 * pow(SB_TWO_PI * track->hz, 2) / (0.5 * track->noise);
-    }
-    return band->n;
-}
-
-/* What phase information a track carries. A neighbour in the band, even taken out, bends phases as
- * a glide does. */
-static double worth_of(const sb_track *track) {
-    double worth = track->energy_snr * track->hz * track->hz;
-    if (track->n_lines == 0 || track->astray || !(track->energy_snr > LEAST_ENERGY_SNR))
-        return 0.0;
-    return track->n_lines > 1 ? worth / NEIGHBOUR_COSTS : worth;
-}
-
-size_t sb_glide_choose(const sb_track tracks[], size_t n, double (*worth)(const sb_track *track),
-                       size_t chosen[]) {
-    double worths[SB_GLIDE_TRACKS];
-    size_t kept = 0;
-    for (size_t i = 0; i < n; i++) {
-        double own = worth(&tracks[i]);
-        size_t at;
-        if (!(own > 0) || (kept == SB_GLIDE_TRACKS && own <= worths[kept - 1]))
-            continue;
-        kept += kept < SB_GLIDE_TRACKS;
-        for (at = kept - 1; at > 0 && worths[at - 1] < own; at--)
-            worths[at] = worths[at - 1], chosen[at] = chosen[at - 1];
-        worths[at] = own, chosen[at] = i;
-    }
-    return kept;
-}
-
-/* A shape of glide with one parameter, the scale: rates are divided by it, or, tilted, the
- * weights multiplied by its logarithm's power of the rates. */
+/* A shape of glide with one parameter, the scale, by which the rates are divided. */
 struct family {
-    bool tilted;
     size_t terms;
     double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
     double prior_ln, prior_ln_std; /* of the scale */
@@ -169,36 +121,17 @@ struct family {
 /* The terms' exponentials, stepped along a track. */
 struct fading {
     double left[SB_GLIDE_TERMS], factor[SB_GLIDE_TERMS], share[SB_GLIDE_TERMS];
-    double lean[SB_GLIDE_TERMS]; /* of share, by the logarithm of the scale, relative */
     double rate[SB_GLIDE_TERMS];
 };
-
-/* The family's member at one scale, its weights summing to 1. */
-static void member_of(const struct family *family, double scale, double weight[], double rate[],
-                      double lean[]) {
-    double total = 0, mean = 0;
-    for (size_t m = 0; m < family->terms; m++) {
-        double ln_rate = family->tilted ? log(family->rate_per_s[m]) : 0.0;
-        rate[m] = family->tilted ? family->rate_per_s[m] : family->rate_per_s[m] / scale;
-        weight[m] = family->weight[m] * exp(log(scale) * ln_rate);
-        lean[m] = family->tilted ? ln_rate : 1.0;
-        total += weight[m], mean += weight[m] * ln_rate;
-    }
-    for (size_t m = 0; m < family->terms; m++) {
-        weight[m] /= total;
-        lean[m] -= mean / total;
-    }
-}
 
 static struct fading begin_fading(const struct family *family, double scale, double t0,
                                   double step) {
     struct fading fading;
-    double weight[SB_GLIDE_TERMS] = {0};
-    member_of(family, scale, weight, fading.rate, fading.lean);
     for (size_t m = 0; m < family->terms; m++) {
+        fading.rate[m] = family->rate_per_s[m] / scale;
         fading.left[m] = exp(-fading.rate[m] * t0);
         fading.factor[m] = exp(-fading.rate[m] * step);
-        fading.share[m] = weight[m] / fading.rate[m];
+        fading.share[m] = family->weight[m] / fading.rate[m];
     }
     return fading;
 }
@@ -208,9 +141,7 @@ static sb_pair step_fading(struct fading *fading, const struct family *family, d
     for (size_t m = 0; m < family->terms; m++) {
         double run = fading->share[m] * (1.0 - fading->left[m]);
         c[S] += run;
-        c[D] += fading->lean[m] * run;
-        if (!family->tilted)
-            c[D] -= fading->share[m] * fading->rate[m] * t * fading->left[m];
+        c[D] += run - fading->share[m] * fading->rate[m] * t * fading->left[m];
         fading->left[m] *= fading->factor[m];
     }
     return c;
@@ -326,22 +257,25 @@ static struct option judge(const struct family *family, const struct place *at, 
 }
 
 static struct family exponential(void) {
-    return (struct family){false, 1, {1.0}, {1.0}, log(SB_GLIDE_USUAL_S), PRIOR_LN_TAU, 0.0};
+    return (struct family){1, {1.0}, {1.0}, log(SB_GLIDE_USUAL_S), PRIOR_LN_TAU, -ANY_HANDICAP};
 }
 
-/* The energy that stretches the string, from the partials' amplitudes and decays. */
-static struct family energy_shape(const sb_track tracks[], size_t n) {
-    struct family family = {.prior_ln_std = PRIOR_LN_SCALE};
+/* The energy that stretches the string, from the partials' amplitudes to a power of their numbers,
+ * and their decays. What is more than the terms hold goes into the last. */
+static struct family energy_shape(const sb_track tracks[], size_t n, double power) {
+    struct family family = {.prior_ln_std = PRIOR_LN_SCALE, .preferred = -ANY_HANDICAP};
     double total = 0;
-    for (size_t i = 0; i < n && family.terms < SB_GLIDE_TERMS; i++) {
+    for (size_t i = 0; i < n; i++) {
         const sb_line *line = &tracks[i].lines[0];
-        if (tracks[i].n_lines == 0 || line->decay_per_s < 0.05)
+        if (tracks[i].n_lines == 0 || tracks[i].astray || line->decay_per_s < 0.05)
             continue;
         double start = exp(2.0 * line->decay_per_s * tracks[i].band.t0_s);
         double share =
-            pow(tracks[i].number, 2) * (line->re * line->re + line->im * line->im) * start;
-        family.weight[family.terms] = share;
-        family.rate_per_s[family.terms++] = 2.0 * line->decay_per_s;
+            pow(tracks[i].number, power) * (line->re * line->re + line->im * line->im) * start;
+        size_t m = family.terms < SB_GLIDE_TERMS ? family.terms++ : SB_GLIDE_TERMS - 1;
+        double before = family.weight[m] * family.rate_per_s[m];
+        family.weight[m] += share;
+        family.rate_per_s[m] = (before + share * 2.0 * line->decay_per_s) / family.weight[m];
         total += share;
     }
     for (size_t m = 0; m < family.terms; m++)
@@ -349,10 +283,9 @@ static struct family energy_shape(const sb_track tracks[], size_t n) {
     return family;
 }
 
-static struct family tilted(struct family family) {
-    family.tilted = true;
-    family.prior_ln_std = PRIOR_TILT;
-    family.preferred = -TILT_HANDICAP;
+/* What is heard of the energy may be all that stretches the string. */
+static struct family exactly(struct family family) {
+    family.prior_ln_std = PRIOR_LN_EXACT;
     return family;
 }
 
@@ -373,6 +306,84 @@ static double start_scale(const struct sb_glide_seen *seen, const struct family 
     return best;
 }
 
+/* What one track says by itself. */
+struct saying {
+    double gamma, variance; /* by its noise */
+    double moved;           /* variance of gamma for a disturbance of its phase of 1 rad */
+    double shared;          /* what a common gamma leaves, a block */
+};
+
+static struct saying ask(const struct sb_glide_seen *seen, size_t i, const struct family *family,
+                         double scale, double common) {
+    struct course course = {0};
+    struct pooled p = {0};
+    run_course(&course, seen, i, family, scale);
+    struct sums sums = sum_up(seen, i, course.at);
+    pool(&p, &sums, (double)seen->track[i].held);
+    double ss = p.cross[S][S], su = p.cross[S][U];
+    return (struct saying){.gamma = su / ss,
+                           .variance = 1.0 / ss,
+                           .moved = sums.w / (ss * pow(seen->track[i].turn, 2)),
+                           .shared = (p.cross[U][U] - 2.0 * common * su + common * common * ss) /
+                                     p.count};
+}
+
+/* Tracks of which much more is left than of the others say the less: one whose phase slipped or
+ * that another's line is in would drown what the others agree on. */
+static void lower_odd_ones(struct sb_glide_seen *seen, const struct family *family, double scale) {
+    double left[SB_GLIDE_TRACKS] = {0}, sorted[SB_GLIDE_TRACKS];
+    struct pooled p = pool_all(seen, family, scale);
+    for (size_t i = 0; i < seen->n; i++)
+        left[i] = ask(seen, i, family, scale, p.cross[S][U] / p.cross[S][S]).shared;
+    memcpy(sorted, left, sizeof sorted);
+    double usual = fmax(ODD_TIMES * sb_median(sorted, seen->n), 1.0);
+    for (size_t i = 0; i < seen->n; i++)
+        sb_glide_weigh_less(seen, i, fmin(usual / left[i], 1.0));
+}
+
+/* How far sayings differ about their mean, in units of the variance that noise and a disturbance
+ * give them. */
+static double spread(const struct saying said[], size_t n, double disturbance) {
+    double sum = 0, mean = 0, square = 0;
+    for (size_t i = 0; i < n; i++) {
+        double w = 1.0 / (said[i].variance + disturbance * said[i].moved);
+        sum += w, mean += w * said[i].gamma, square += w * said[i].gamma * said[i].gamma;
+    }
+    return square - mean * mean / sum;
+}
+
+/* The disturbance of the partials' phases that makes sayings differ as they do (Paule & Mandel, J.
+ * Res. Natl. Bur. Stand. 87, 377, 1982); 0 where their noise accounts for it. */
+static double disturbance_of(const struct saying said[], size_t n) {
+    double low = 0, high = LEAST_DISTURBANCE, wanted = (double)n - 1.0;
+    if (n < 2 || spread(said, n, 0.0) <= wanted)
+        return 0.0;
+    while (high < MOST_DISTURBANCE && spread(said, n, high) > wanted)
+        low = high, high *= 4.0;
+    for (int i = 0; i < HALVINGS; i++) {
+        double middle = 0.5 * (low + high);
+        *(spread(said, n, middle) > wanted ? &low : &high) = middle;
+    }
+    return high;
+}
+
+/* By how much the variance of what the tracks say together is more than their noise makes it, where
+ * a second plane, another string or what is left of the hum disturbs the partials' phases, each by
+ * about as many radians (random effects), so that they differ as they do. */
+static double disturbed(const struct sb_glide_seen *seen, const struct family *family,
+                        double scale) {
+    struct saying said[SB_GLIDE_TRACKS];
+    double says = 0, sum = 0;
+    for (size_t i = 0; i < seen->n; i++) {
+        said[i] = ask(seen, i, family, scale, 0.0);
+        says += 1.0 / said[i].variance;
+    }
+    double disturbance = disturbance_of(said, seen->n);
+    for (size_t i = 0; i < seen->n; i++)
+        sum += 1.0 / (said[i].variance + disturbance * said[i].moved);
+    return says / sum;
+}
+
 /* How far the tracks differ about gamma, in units of their noise: beating bends phases as a
  * glide does, but not all alike (a Birge ratio: Phys. Rev. 40, 207, 1932). */
 static double disagreement(const struct pooled *p) {
@@ -381,79 +392,44 @@ static double disagreement(const struct pooled *p) {
 }
 
 static void set_shape(sb_glide *glide, const struct option *chosen) {
-    double lean[SB_GLIDE_TERMS];
+    const struct family *family = chosen->family;
+    const double *rate = family ? family->rate_per_s : chosen->blend->rate_per_s;
+    const double *weight = family ? family->weight : chosen->blend->weight;
     glide->gamma = chosen->gamma;
-    if (chosen->family) {
-        glide->terms = chosen->family->terms;
-        member_of(chosen->family, chosen->scale, glide->weight, glide->rate_per_s, lean);
-        return;
+    glide->terms = family ? family->terms : chosen->blend->terms;
+    for (size_t m = 0; m < glide->terms; m++) {
+        glide->weight[m] = weight[m];
+        glide->rate_per_s[m] = family ? rate[m] / chosen->scale : rate[m];
     }
-    glide->terms = chosen->blend->terms;
-    memcpy(glide->weight, chosen->blend->weight, sizeof glide->weight);
-    memcpy(glide->rate_per_s, chosen->blend->rate_per_s, sizeof glide->rate_per_s);
 }
 
 /* Takes the likelier shape, or none, and averages over what remains possible. */
-static sb_glide decide(const struct option options[], size_t n, double end_s) {
+static sb_glide decide(const struct option options[], size_t n, double end_s, double count) {
     size_t best = 0;
     for (size_t i = 0; i < n; i++)
         if (options[i].odds > options[best].odds)
             best = i;
     const struct option *chosen = options[best].odds > 0 ? &options[best] : NULL;
     double top = fmax(options[best].odds, 0.0), applied = chosen ? chosen->shift : 0.0;
-    double none = exp(-top), total = none, own = 0, between = none * applied * applied;
+    double total = exp(-top), mean = 0, square = 0, own = 0;
     for (size_t i = 0; i < n; i++) {
-        double weight = exp(options[i].odds - top), off = options[i].shift - applied;
+        double weight = exp(options[i].odds - top);
         total += weight;
         own += weight * options[i].shift_var;
-        between += weight * off * off;
+        mean += weight * options[i].shift;
+        square += weight * options[i].shift * options[i].shift;
     }
-    sb_glide glide = {.common_std = sqrt((own + between) / total)};
+    mean /= total;
+    double between = sqrt(fmax(square / total - mean * mean, 0.0));
+    own = sqrt(own / total);
+    sb_glide glide = {.common_std = hypot(own, between), .to_mean = applied - mean};
     if (!chosen)
         return glide;
     set_shape(&glide, chosen);
-    glide.shape_std = hypot(sqrt(between / total), SHIFT_SHARE * applied);
-    glide.shape_std = hypot(glide.shape_std, tail_doubt(&glide, end_s));
-    glide.common_std = hypot(sqrt(own / total), glide.shape_std);
+    double left = sqrt(0.5 * count / chosen->odds);
+    glide.shape_std = hypot(between, shape_doubt(&glide, applied, end_s, left));
+    glide.common_std = hypot(own, glide.shape_std);
     return glide;
-}
-
-static void add_shift(struct sb_glide_sums *sum, double w, double t, double u) {
-    double wu = w * u;
-    sum->w += w, sum->t += w * t, sum->tt += w * t * t;
-    sum->u += wu, sum->ut += wu * t, sum->uu += wu * u;
-}
-
-static void gather(const sb_track tracks[], size_t n, const sb_glide *present,
-                   struct sb_glide_seen *seen) {
-    double u[SB_BAND_MAX] = {0}, w[SB_BAND_MAX] = {0};
-    size_t chosen[SB_GLIDE_TRACKS], kept = sb_glide_choose(tracks, n, worth_of, chosen);
-    seen->n = seen->longest = 0;
-    seen->end_s = 0;
-    for (size_t i = 0; i < kept; i++) {
-        const sb_track *track = &tracks[chosen[i]];
-        size_t blocks = time_shift(track, present, u, w) / SB_GLIDE_BLOCK;
-        seen->track[seen->n].held = blocks;
-        seen->track[seen->n].sums = (struct sb_glide_sums){0};
-        seen->track[seen->n].step_s = SB_GLIDE_BLOCK * track->band.step_s;
-        seen->track[seen->n].t0_s =
-            track->band.t0_s + 0.5 * (SB_GLIDE_BLOCK - 1) * track->band.step_s;
-        for (size_t k = 0; k < blocks; k++) {
-            double sum = 0, weight = 0;
-            for (size_t j = k * SB_GLIDE_BLOCK; j < (k + 1) * SB_GLIDE_BLOCK; j++)
-                weight += w[j], sum += w[j] * u[j];
-            seen->track[seen->n].u[k] = sum / weight;
-            seen->track[seen->n].w[k] = weight;
-            add_shift(&seen->track[seen->n].sums, weight, (double)k * seen->track[seen->n].step_s,
-                      sum / weight);
-        }
-        if (blocks < FEWEST_BLOCKS)
-            continue;
-        seen->longest = blocks > seen->longest ? blocks : seen->longest;
-        seen->end_s = fmax(seen->end_s, seen->track[seen->n].t0_s +
-                                            (double)blocks * seen->track[seen->n].step_s);
-        seen->n++;
-    }
 }
 
 /* A family at its likeliest scale; *loud: the noise, or what the tracks differ by if that is
@@ -491,62 +467,75 @@ static bool judge_blended(const struct sb_glide_seen *seen, struct sb_glide_blen
     return sb_glide_blend_judge(seen, fmax(disagreement(&p), 1.0), blend);
 }
 
-/* All shapes are judged by one noise, that of the blend where it leaves the least. */
+/* The families, each where it is likeliest, and by what noise. */
+struct trial {
+    struct family families[FAMILIES];
+    size_t n;
+    struct place at[FAMILIES];
+    double loud[FAMILIES], quietest;
+};
+
+static void begin_trial(struct trial *trial, const sb_track tracks[], size_t n) {
+    struct family heard = energy_shape(tracks, n, 0.0);
+    trial->families[0] = exponential();
+    trial->families[1] = heard;
+    trial->families[2] = exactly(heard);
+    trial->families[3] = energy_shape(tracks, n, 2.0);
+    trial->n = heard.terms > 1 ? FAMILIES : heard.terms > 0 ? 2 : 1;
+}
+
+static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, double tau,
+                       double noise) {
+    trial->quietest = (double)INFINITY;
+    for (size_t i = 0; i < trial->n; i++) {
+        trial->at[i] =
+            settle(seen, &trial->families[i], i == 0 ? tau : 1.0, noise, &trial->loud[i]);
+        trial->quietest = fmin(trial->quietest, trial->loud[i]);
+    }
+}
+
+/* All shapes' odds are by one noise, that of the shape which leaves the least. What no shape
+ * accounts for is no noise of many independent samples: it says the less; but not less than what
+ * the tracks differ by leaves to say. blend: NULL where there is none. */
+static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *seen, double noise,
+                        struct sb_glide_blend *blend, struct option options[]) {
+    double quietest = blend ? fmin(trial->quietest, blend->noise) : trial->quietest;
+    double misfit = fmax(blend ? fmin(noise, blend->noise) : noise, 1.0);
+    double disturbance = disturbed(seen, &trial->families[0], trial->at[0].scale);
+    double heard_by = fmax(quietest, fmin(quietest * misfit, disturbance));
+    size_t n = trial->n;
+    for (size_t i = 0; i < n; i++) {
+        const struct family *family = &trial->families[i];
+        const struct place *at = &trial->at[i];
+        options[i] = judge(family, at, trial->loud[i]);
+        options[i].shift_var = judge(family, at, fmax(trial->loud[i], disturbance)).shift_var;
+        options[i].odds = judge(family, at, heard_by).odds;
+    }
+    if (blend) {
+        struct sb_glide_blend by_same;
+        if (sb_glide_blend_judge(seen, heard_by, &by_same))
+            blend->odds = by_same.odds;
+        options[n++] = judge_blend(blend, &options[0], noise);
+    }
+    return n;
+}
+
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
     struct sb_glide_seen seen;
-    struct family energy = energy_shape(tracks, n);
-    struct family families[FAMILIES] = {exponential(), energy, tilted(energy)};
-    struct option options[FAMILIES + 1];
+    struct trial trial;
+    struct option options[FAMILIES + 1] = {{0}};
     struct sb_glide_blend blend;
     double left;
-    gather(tracks, n, present, &seen);
-    double tau = start_scale(&seen, &families[0], &left);
+    begin_trial(&trial, tracks, n);
+    sb_glide_gather(tracks, n, present, &seen);
+    double tau = start_scale(&seen, &trial.families[0], &left);
     if (tau == 0)
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
+    lower_odd_ones(&seen, &trial.families[0], tau);
+    tau = start_scale(&seen, &trial.families[0], &left);
     double noise = fmax(left, 1.0);
-    size_t n_options = energy.terms > 1 ? FAMILIES : energy.terms > 0 ? 2 : 1;
-    bool blended = false;
-    for (size_t i = 0; i < n_options; i++) {
-        double loud;
-        struct place at = settle(&seen, &families[i], i == 0 ? tau : 1.0, noise, &loud);
-        if (i == 0)
-            blended = judge_blended(&seen, &blend);
-        options[i] = judge(&families[i], &at, loud);
-        if (blended && blend.noise < loud)
-            options[i].odds = judge(&families[i], &at, blend.noise).odds;
-    }
-    /* What no shape accounts for is no noise of many independent samples: it says the less. */
-    double misfit = fmax(blended ? fmin(noise, blend.noise) : noise, 1.0);
-    if (blended)
-        options[n_options++] = judge_blend(&blend, &options[0], noise);
-    for (size_t i = 0; i < n_options; i++)
-        options[i].odds /= misfit;
-    return decide(options, n_options, seen.end_s);
-}
-
-/* Slope of u on t over samples from..to-1 of a track, weighted. */
-static double slope_of(const struct sb_glide_seen *seen, size_t i, size_t from, size_t to) {
-    double w = 0, t = 0, tt = 0, u = 0, ut = 0;
-    for (size_t k = from; k < to; k++) {
-        double x = (double)k * seen->track[i].step_s, weight = seen->track[i].w[k];
-        w += weight, t += weight * x, tt += weight * x * x;
-        u += weight * seen->track[i].u[k], ut += weight * seen->track[i].u[k] * x;
-    }
-    return (w * ut - t * u) / (w * tt - t * t);
-}
-
-double sb_glide_unrest_cents(const sb_track tracks[], size_t n) {
-    struct sb_glide_seen seen;
-    const sb_glide none = {0};
-    double moved[SB_GLIDE_TRACKS] = {0};
-    size_t kept = 0;
-    gather(tracks, n, &none, &seen);
-    for (size_t i = 0; i < seen.n; i++) {
-        size_t held = seen.track[i].held, at = kept++;
-        double size = fabs(slope_of(&seen, i, held / 2, held) - slope_of(&seen, i, 0, held / 2));
-        for (; at > 0 && moved[at - 1] > size; at--)
-            moved[at] = moved[at - 1];
-        moved[at] = size;
-    }
-    return kept ? SB_CENTS_PER_LN * moved[kept / 2] : 0.0;
+    settle_all(&trial, &seen, tau, noise);
+    bool blended = judge_blended(&seen, &blend);
+    size_t judged = judge_all(&trial, &seen, noise, blended ? &blend : NULL, options);
+    return decide(options, judged, seen.end_s, trial.at[0].p.count);
 }

@@ -1,6 +1,6 @@
 /* glide_parts: what the files that estimate a glide share. sb_glide_guess and sb_glide_estimate
- * (track.h, glide_guess.c, glide.c) are all that others call; glide_blend.c judges the shape that
- * is no single formula's.
+ * (track.h, glide_guess.c, glide.c) are all that others call; glide_seen.c says what the tracks
+ * show, glide_blend.c judges the shape that is no single formula's.
  *
  * Internal to audio/glide*.c.
  */
@@ -30,10 +30,18 @@ struct sb_glide_seen {
     double end_s;      /* of the last block */
     struct {
         size_t held; /* blocks */
+        double turn; /* of the partial, radians a second */
         double t0_s, step_s, u[SB_GLIDE_BLOCKS_MAX], w[SB_GLIDE_BLOCKS_MAX];
         struct sb_glide_sums sums;
     } track[SB_GLIDE_TRACKS];
 };
+
+/* Fills *seen from the tracks of most worth, whose bands have `present` taken out. */
+void sb_glide_gather(const sb_track tracks[], size_t n, const sb_glide *present,
+                     struct sb_glide_seen *seen);
+
+/* Has track i say less: its weights times `by`. */
+void sb_glide_weigh_less(struct sb_glide_seen *seen, size_t i, double by);
 
 /* A blend of exponentials of fixed rates, each of an amount of its own: any glide that dies away
  * is nearly one. Linear, so that its posterior is exact. */

@@ -203,6 +203,7 @@ static void update_glide(struct sb_joint_fit *fit, double excess, sb_glide *glid
         glide->rate_per_s[m] /= exp(fit->shared[SCALE]);
     double taken = fit->shape_gamma != 0 ? fabs(glide->gamma / fit->shape_gamma) : 0.0;
     glide->shape_std = fmin(taken, 2.0) * fit->shape.shape_std;
+    glide->to_mean = fmin(taken, 2.0) * fit->shape.to_mean;
     glide->common_std = hypot(sb_joint_common_std(fit, excess), glide->shape_std);
 }
 

@@ -19,7 +19,7 @@ static const double RECORDED_CENTS = 0.2, RECORDED_LN_STD = 0.8, BETWEEN_MOST_CE
 /* What neighbours and rests of hum leave in a band harms a partial as noise does, the weaker
  * the more, and may add to the noise heard there. */
 static const double LOUDNESS[LOUDNESSES] = {1.0, 1.41421356, 2.0};
-static const double LOUDNESS_SHARE[LOUDNESSES] = {0.6, 0.25, 0.15};
+static const double LOUDNESS_SHARE[LOUDNESSES] = {0.8, 0.15, 0.05};
 
 /* A body pulls partial 1 by more than a cent in 31 of 50 recorded notes, up to 8, once 17;
  * another partial seldom. Where one lies further off, so far. */

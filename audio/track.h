@@ -6,15 +6,17 @@
  *
  * The glide g(t) comes from tension modulation (Legge & Fletcher, J. Acoust. Soc. Am. 76,
  * 5, 1984), so it is the same relative shift for every partial and follows the energy that
- * stretches the string, sum n^2 a_n^2 exp(-2 d_n t). Four shapes compete: that sum, from the
- * partials' own fits; the same with its weights leaning by a power of the decay, since a pickup
- * hears partials otherwise than they stretch the string; a single exponential of free time
- * constant; and a blend of exponentials (glide_parts.h), for what is none of these. Amount and
- * time scale (or lean) are fitted to the phases of the strong partials together, under priors
- * that say what glides are like; no glide competes too (evidence by Laplace's approximation:
- * Kass & Raftery, J. Am. Stat. Assoc. 90, 773, 1995). What the data leave open enters the
- * pitch's standard error, and so does a share of what is still to come when the note ends, for
- * no shape is exact.
+ * stretches the string, sum n^2 x_n^2 exp(-2 d_n t) with displacements x_n. A pickup hears the
+ * string's velocity and a bridge its force, both as n x_n (Fletcher & Rossing, The Physics of
+ * Musical Instruments, 2nd ed., ch. 2), so that the energy is the sum of the heard amplitudes'
+ * squares, without the n^2. Five shapes compete: that sum, just so; the same with its rates off by
+ * a common factor; the sum with n^2, should displacement be heard; a single exponential of free
+ * time constant; and a blend of exponentials (glide_parts.h), for what is none of these. Amount and
+ * time scale are fitted to the phases of the strong partials together, under priors that say what
+ * glides are like; no glide competes too (evidence by Laplace's approximation: Kass & Raftery, J.
+ * Am. Stat. Assoc. 90, 773, 1995). The pitch told is the mean over what the data leave possible;
+ * how far that goes enters its standard error, and so does a share of what is still to come when
+ * the note ends, for no shape is exact.
  *
  * Internal to audio/.
  */
@@ -41,6 +43,8 @@ typedef struct {
     double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
     double common_std; /* relative standard error that it adds to every partial's pitch */
     double shape_std;  /* of that, what is due to the shape's being a guess */
+    double to_mean;    /* relative shift that every partial still needs, so that it lies at the
+                          mean of what the shapes in question make of it */
 } sb_glide;
 
 /* The time by which the glide has the string run ahead, the integral of g, in s, at
