@@ -6,8 +6,9 @@
 #include "cli/text.h"
 #include "core/pitch.h"
 
-#define MANY     12  /* lines of left-out plucks shown */
-#define LIST_MAX 400 /* bytes of a list of partials */
+#define MANY                12  /* lines of left-out plucks shown */
+#define LIST_MAX            400 /* bytes of a list of partials */
+#define FALSE_SCATTER_CENTS 2.0
 
 static const char *const side_names[] = {"open", "fretted", "?"};
 
@@ -121,6 +122,21 @@ static void print_disturbed(const sb_page *page, const sb_measurement *m, sb_sid
     sb_text_wrap(page->out, line, SB_PRINT_INDENT, SB_PRINT_INDENT, SB_PRINT_WIDTH);
 }
 
+/* Partials of a sound string scatter by a cent at most; a saddle cures no false one. */
+static void print_scattered(const sb_page *page, const sb_measurement *m) {
+    double cents =
+        fmax(m->side[SB_OPEN].best->scatter_cents, m->side[SB_FRETTED].best->scatter_cents);
+    char line[160];
+    if (cents < FALSE_SCATTER_CENTS)
+        return;
+    sb_print_label(page, "string");
+    (void)snprintf(line, sizeof line,
+                   "perhaps false: its partials scatter by %.1f cents, a sound string's by 1 at "
+                   "most; try another before the saddle",
+                   cents);
+    sb_text_wrap(page->out, line, SB_PRINT_INDENT, SB_PRINT_INDENT, SB_PRINT_WIDTH);
+}
+
 static void print_overloaded(const sb_page *page, const sb_measurement *m) {
     size_t open = sb_measurement_overloaded(m, SB_OPEN);
     size_t fretted = sb_measurement_overloaded(m, SB_FRETTED);
@@ -145,6 +161,7 @@ void sb_print_measurement(const sb_page *page, const sb_task *task, const sb_mea
     print_drift(page, &m->interval);
     print_disturbed(page, m, SB_OPEN);
     print_disturbed(page, m, SB_FRETTED);
+    print_scattered(page, m);
     print_overloaded(page, m);
     print_left_out(page, m);
     sb_print_advice(page, m->answer.verdict == SB_VERDICT_MOVE, m->answer.doubtful);

@@ -14,7 +14,7 @@ static void print_place(const sb_page *page, const sb_surveyed *s, int part, con
     const sb_survey *v = &s->survey;
     double move = sb_surveyed_move_mm(s, part);
     sb_print_label(page, sb_survey_part_text(part));
-    if (v->fitted[part] && fabs(move) < 0.005)
+    if (v->fitted[part] && fabs(move) < fmax(v->std_error_mm[part], 0.005))
         (void)fprintf(page->out, "right where it is, ± %.2f mm\n", v->std_error_mm[part]);
     else if (v->fitted[part])
         (void)fprintf(page->out, "belongs %.2f ± %.2f mm %s\n", fabs(move), v->std_error_mm[part],

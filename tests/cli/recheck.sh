@@ -54,6 +54,7 @@ all recheck false --json >object
 echo "exit $?"
 tr '{' '\n' <object | sed -n 's/^"string":\([0-9]\).*"verdict":"\([a-z ]*\)".*"inside":\([a-z]*\).*"suspect":\(\[[^]]*\]\).*/\1 \2 \3 \4/p'
 sed 's/"strings":\[.*\],"suspects"/"suspects"/; s/"kept_ms":[0-9]*/"kept_ms":N/' object
+setback measure --scale 25.5in --take false3.wav | sed -n '/^ *string /,/^$/p'
 
 echo '== strings not heard are not known to be inside'
 setback recheck practice --take before1.wav >said
