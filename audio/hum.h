@@ -48,8 +48,9 @@ bool sb_hum_follow(const sb_hum *hum, const float room[], size_t n, double rate_
 double sb_hum_error(const sb_hum_lines *lines, size_t i, double after_s);
 
 /* Do they go on in samples[0..n-1], which begin after_s after the room's end, as they were? A hand
- * on the strings may change them. */
-bool sb_hum_goes_on(const sb_hum_lines *lines, const float samples[], size_t n, double after_s,
+ * on the strings may change them, and the mains drift: how far those that go on have come off is
+ * then in their errors. */
+bool sb_hum_goes_on(sb_hum_lines *lines, const float samples[], size_t n, double after_s,
                     double rate_hz);
 
 /* Takes those out of samples[0..n-1] that are known well enough there. */

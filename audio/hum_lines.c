@@ -3,6 +3,7 @@
 
 #include "audio/cpx.h"
 #include "audio/hum.h"
+#include "core/order.h"
 #include "core/pitch.h"
 
 /* A block holds whole periods, so that one harmonic is not heard in another's sums. */
@@ -145,23 +146,36 @@ double sb_hum_error(const sb_hum_lines *lines, size_t i, double after_s) {
     return sqrt(line->variance + pow(SB_TWO_PI * line->k * since_s, 2) * lines->mains_variance);
 }
 
-bool sb_hum_goes_on(const sb_hum_lines *lines, const float samples[], size_t n, double after_s,
+/* As mean_of, under a Hann window, through which partials of the note are not heard from afar. */
+static sb_cpx windowed_mean(const float x[], size_t n, double hz, double rate_hz) {
+    double bin_hz = rate_hz / (double)n;
+    sb_cpx own = mean_of(x, n, hz, rate_hz), below = mean_of(x, n, hz - bin_hz, rate_hz),
+           above = mean_of(x, n, hz + bin_hz, rate_hz);
+    return (sb_cpx){own.re - 0.5 * (below.re + above.re), own.im - 0.5 * (below.im + above.im)};
+}
+
+bool sb_hum_goes_on(sb_hum_lines *lines, const float samples[], size_t n, double after_s,
                     double rate_hz) {
-    double period = rate_hz / lines->mains_hz;
-    size_t whole = (size_t)(floor((double)n / period) * period), going_on = 0, known = 0;
+    double since_s = lines->middle_s + after_s + 0.5 * (double)n / rate_hz;
+    double off_hz[SB_HUM_HARMONICS];
+    size_t going_on = 0, known = 0;
     for (size_t i = 0; i < lines->n; i++) {
         const struct sb_hum_line *line = &lines->line[i];
         double hz = line->k * lines->mains_hz;
         if (sb_hum_error(lines, i, after_s + 0.5 * (double)n / rate_hz) > MOST_ERROR)
             continue;
-        sb_cpx there = mean_of(samples, whole, hz, rate_hz);
+        sb_cpx there = windowed_mean(samples, n, hz, rate_hz);
         sb_cpx was =
             sb_cpx_times((sb_cpx){0.5 * line->re, 0.5 * line->im}, turned_by(hz * after_s));
-        double off = hypot(there.re - was.re, there.im - was.im);
-        going_on += off < MOST_ERROR * hypot(was.re, was.im);
+        double off = hypot(there.re - was.re, there.im - was.im) / hypot(was.re, was.im);
         known++;
+        if (off < MOST_ERROR)
+            off_hz[going_on++] = off / (SB_TWO_PI * line->k * since_s);
     }
-    return known > 0 && (double)going_on >= LEAST_GOING_ON * (double)known;
+    if (going_on == 0 || (double)going_on < LEAST_GOING_ON * (double)known)
+        return false;
+    lines->mains_variance = fmax(lines->mains_variance, pow(sb_median(off_hz, going_on), 2));
+    return true;
 }
 
 void sb_hum_take_out(const sb_hum_lines *lines, double after_s, double rate_hz, float samples[],
