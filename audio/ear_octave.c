@@ -8,8 +8,10 @@
 enum { HIGHEST_ABOVE = 12, LOWEST_BELOW = 5, FEWEST_FOREIGN = 3 };
 
 /* Power of the partials between, over that of the others, in a series that is not too low. */
-static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03,
-                    LEAST_HIGH_SHARE = 0.1; /* the 4th or a higher all but alone: not a string */
+static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03;
+/* The 4th or a higher all but alone is no string; nor where its own multiples are not heard, and
+ * those between scatter. */
+static const double LEAST_HIGH_SHARE = 0.1, SINGLE_SHARE = 0.05;
 /* More than a string that rings along would have: then the two planes of either may part. */
 static const double STRONG_SHARE = 0.15;
 /* Less may be the noise's own peak. */
@@ -99,15 +101,20 @@ static struct split split_power(const sb_ear *ear, int k) {
     return split;
 }
 
-/* Does the partial, or its other plane's line, lie so near to the series? */
-static bool fits_within(const sb_series_point *point, const sb_track *track, double cents) {
-    bool fits = fabs(point->departure_cents) < cents;
-    for (size_t j = 1; j < track->n_lines && !fits; j++) {
-        double apart_hz = track->lines[j].hz - track->lines[0].hz;
+/* Power of the partial where it lies so near to the series; else of its other plane's line, where
+ * that does: 0 for neither. Another string's line that rings beside a loud one would be taken for
+ * its other plane. */
+static double power_within(const sb_series_point *point, const sb_track *track, double cents) {
+    if (fabs(point->departure_cents) < cents)
+        return sb_ear_partial_power(track);
+    for (size_t j = 1; j < track->n_lines; j++) {
+        const sb_line *line = &track->lines[j];
+        double apart_hz = line->hz - track->lines[0].hz;
         double departure = point->departure_cents + SB_CENTS_PER_LN * apart_hz / track->hz;
-        fits = sb_track_other_plane(track, j) && fabs(departure) < cents;
+        if (sb_track_other_plane(track, j) && fabs(departure) < cents)
+            return line->re * line->re + line->im * line->im;
     }
-    return fits;
+    return 0.0;
 }
 
 /* Are nearly all between on every j-th? Then two strings sound that are in tune with each other,
@@ -142,9 +149,10 @@ static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool 
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
         const sb_track *track = &ear->now.tracks[i];
-        bool fits = fits_within(point, track, hypot(limit, 3.0 * point->std_cents));
+        double power = power_within(point, track, hypot(limit, 3.0 * point->std_cents));
+        bool fits = power > 0;
         if (point->number % k == 0)
-            members_on += fits ? sb_ear_partial_power(track) : 0.0;
+            members_on += power;
         else if (point->std_cents <= sure && track->energy_snr > LEAST_ENERGY_SNR)
             *(fits ? &on : &off) += 1;
         else
@@ -223,9 +231,12 @@ static int sounds_above(const sb_ear *ear, const sb_series_fit *fit, bool *doubt
         double most = fmax(least, LEAST_BETWEEN_SHARE);
         bool alone = split.n_members >= (k <= 3 ? 1 : 2) && split.between < least * split.members &&
                      split.between + split.between_off < most * split.members;
+        bool single = k > 3 && split.n_members == 1 &&
+                      fit->scatter_cents > SB_EAR_USUAL_SCATTER_CENTS &&
+                      split.between + split.between_off < SINGLE_SHARE * split.members;
         bool strangers = 2.0 * (split.between + split.between_off) < split.members &&
                          (strangers_between(ear, fit, k) || two_series(ear, k));
-        if ((alone && !one_string(ear, fit, k, false)) || strangers) {
+        if (((alone || single) && !one_string(ear, fit, k, false)) || strangers) {
             *doubtful = !strangers && one_string(ear, fit, k, true);
             return k;
         }
