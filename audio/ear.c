@@ -172,7 +172,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         return SB_PLUCK_NO_PITCH;
     if (ear->doubtful || sb_ear_foreign_share(ear, fit, span_s) > sb_ear_most_foreign(fit) ||
         sb_ear_held_share(ear, span_s) < LEAST_HELD || sb_ear_lent_its_series(ear, fit) ||
-        fit->scatter_cents > most_scatter_cents(ear, fit, span_s))
+        sb_ear_mostly_astray(ear, fit) || fit->scatter_cents > most_scatter_cents(ear, fit, span_s))
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||

@@ -137,6 +137,10 @@ bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_
 /* Share of the peaks' power that lies on no partial of the series. */
 double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double span_s);
 
+/* Do the loud partials from the second on, four at least, lie off the series? Then it is that of
+ * faint ones, another string's that many of the note's lie near. */
+bool sb_ear_mostly_astray(const sb_ear *ear, const sb_series_fit *fit);
+
 /* How much of it may lie so beside a series that is a string's. */
 double sb_ear_most_foreign(const sb_series_fit *fit);
 

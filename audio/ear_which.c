@@ -2,12 +2,13 @@
 
 #include <math.h>
 
-enum { GUESSES = 6, GUESSES_TRIED = 3 };
+enum { GUESSES = 6, GUESSES_TRIED = 3, FEWEST_STRAYS = 4 };
 
 static const double MOST_FOREIGN = 0.3, SOME_FOREIGN = 0.12, LITTLE_FOREIGN = 0.05;
 /* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
 static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
-static const double LOUD_DB = 6.0; /* below the loudest peak */
+static const double MOSTLY_ASTRAY = 0.85, ASTRAY_CENTS = 6.0; /* of their energy */
+static const double LOUD_DB = 6.0;                            /* below the loudest peak */
 /* Half as much again as in recorded notes: another guess may be better. */
 static const double RIVALLED_SCATTER_CENTS = 1.5;
 /* A peak's error in parts of what the window resolves; how far two planes may lie apart. */
@@ -99,6 +100,23 @@ static double stray_share(const struct heard *heard) {
         stray += is_on_series(&heard->points[i], 0) ? 0.0 : power;
     }
     return stray / all;
+}
+
+bool sb_ear_mostly_astray(const sb_ear *ear, const sb_series_fit *fit) {
+    double stray = 0, all = 1e-30, far = fmax(ASTRAY_CENTS, 4.0 * fit->scatter_cents);
+    size_t strays = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        const sb_track *track = &ear->now.tracks[i];
+        double energy = track->energy_snr * track->noise; /* what dies at once has little */
+        if (point->number == 1)                           /* a body pulls it */
+            continue;
+        bool off = fabs(point->departure_cents) > hypot(far, 3.0 * point->std_cents);
+        all += energy;
+        stray += off ? energy : 0.0;
+        strays += off;
+    }
+    return strays >= FEWEST_STRAYS && stray > MOSTLY_ASTRAY * all;
 }
 
 /* What a guess came to: what it holds of the peaks' power, 0 where that is nothing to read a
