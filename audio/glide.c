@@ -494,6 +494,18 @@ static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, do
     }
 }
 
+/* Those whose figures did not run over stay; returns how many. */
+static size_t keep_sound(struct option options[], size_t n) {
+    size_t kept = 0;
+    for (size_t i = 0; i < n; i++) {
+        const struct option *at = &options[i];
+        if (isfinite(at->odds) && isfinite(at->gamma + at->scale) && isfinite(at->shift_var) &&
+            isfinite(at->shift))
+            options[kept++] = *at;
+    }
+    return kept;
+}
+
 /* All shapes' odds are by one noise, that of the shape which leaves the least. What no shape
  * accounts for is no noise of many independent samples: it says the less; but not less than what
  * the tracks differ by leaves to say. blend: NULL where there is none. */
@@ -517,7 +529,7 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
             blend->odds = by_same.odds;
         options[n++] = judge_blend(blend, &options[0], noise);
     }
-    return n;
+    return keep_sound(options, n);
 }
 
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
@@ -537,5 +549,7 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
     settle_all(&trial, &seen, tau, noise);
     bool blended = judge_blended(&seen, &blend);
     size_t judged = judge_all(&trial, &seen, noise, blended ? &blend : NULL, options);
+    if (judged == 0)
+        return (sb_glide){.common_std = SB_GLIDE_USUAL};
     return decide(options, judged, seen.end_s, trial.at[0].p.count);
 }
