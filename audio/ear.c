@@ -141,10 +141,9 @@ static struct shares share_out(const sb_ear *ear, const sb_series_fit *fit, doub
 
 /* Neighbours that the note is too short to resolve from a partial pull it further; and many
  * partials that hold all there is are one string's, a false one's where they scatter. */
-static double most_scatter_cents(const sb_ear *ear, const sb_series_fit *fit, double span_s) {
-    bool holds_all = sb_ear_foreign_share(ear, fit, span_s) < ALONE_FOREIGN &&
-                     sb_ear_held_share(ear, span_s) > ALONE_HELD;
-    if (fit->used >= ALONE_PARTIALS && holds_all)
+static double most_scatter_cents(const sb_series_fit *fit, double foreign, double held,
+                                 double span_s) {
+    if (fit->used >= ALONE_PARTIALS && foreign < ALONE_FOREIGN && held > ALONE_HELD)
         return SB_EAR_MOST_SCATTER_CENTS;
     return fmin(MOST_SCATTER_CENTS + 40.0 / (fit->sounding_hz * span_s), SB_EAR_MOST_SCATTER_CENTS);
 }
@@ -170,9 +169,10 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
     if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2 || /* one is no series */
         !few_make_one(ear, fit))
         return SB_PLUCK_NO_PITCH;
-    if (ear->doubtful || sb_ear_foreign_share(ear, fit, span_s) > sb_ear_most_foreign(fit) ||
-        sb_ear_held_share(ear, span_s) < LEAST_HELD || sb_ear_lent_its_series(ear, fit) ||
-        sb_ear_mostly_astray(ear, fit) || fit->scatter_cents > most_scatter_cents(ear, fit, span_s))
+    double foreign = sb_ear_foreign_share(ear, fit, span_s), held = sb_ear_held_share(ear, span_s);
+    if (ear->doubtful || foreign > sb_ear_most_foreign(fit) || held < LEAST_HELD ||
+        sb_ear_lent_its_series(ear, fit) || sb_ear_mostly_astray(ear, fit) ||
+        fit->scatter_cents > most_scatter_cents(fit, foreign, held, span_s))
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||

@@ -313,32 +313,36 @@ struct saying {
     double shared;          /* what a common gamma leaves, a block */
 };
 
-static struct saying ask(const struct sb_glide_seen *seen, size_t i, const struct family *family,
-                         double scale, double common) {
+/* What each track says, and what `common` leaves of it. */
+static void ask_all(const struct sb_glide_seen *seen, const struct family *family, double scale,
+                    double common, struct saying said[]) {
     struct course course = {0};
-    struct pooled p = {0};
-    run_course(&course, seen, i, family, scale);
-    struct sums sums = sum_up(seen, i, course.at);
-    pool(&p, &sums, (double)seen->track[i].held);
-    double ss = p.cross[S][S], su = p.cross[S][U];
-    return (struct saying){.gamma = su / ss,
-                           .variance = 1.0 / ss,
-                           .moved = sums.w / (ss * pow(seen->track[i].turn, 2)),
-                           .shared = (p.cross[U][U] - 2.0 * common * su + common * common * ss) /
-                                     p.count};
+    for (size_t i = 0; i < seen->n; i++) {
+        struct pooled p = {0};
+        run_course(&course, seen, i, family, scale);
+        struct sums sums = sum_up(seen, i, course.at);
+        pool(&p, &sums, (double)seen->track[i].held);
+        double ss = p.cross[S][S], su = p.cross[S][U];
+        said[i] = (struct saying){
+            .gamma = su / ss,
+            .variance = 1.0 / ss,
+            .moved = sums.w / (ss * pow(seen->track[i].turn, 2)),
+            .shared = (p.cross[U][U] - 2.0 * common * su + common * common * ss) / p.count};
+    }
 }
 
 /* Tracks of which much more is left than of the others say the less: one whose phase slipped or
  * that another's line is in would drown what the others agree on. */
 static void lower_odd_ones(struct sb_glide_seen *seen, const struct family *family, double scale) {
-    double left[SB_GLIDE_TRACKS] = {0}, sorted[SB_GLIDE_TRACKS];
+    struct saying said[SB_GLIDE_TRACKS];
+    double left[SB_GLIDE_TRACKS];
     struct pooled p = pool_all(seen, family, scale);
+    ask_all(seen, family, scale, p.cross[S][U] / p.cross[S][S], said);
     for (size_t i = 0; i < seen->n; i++)
-        left[i] = ask(seen, i, family, scale, p.cross[S][U] / p.cross[S][S]).shared;
-    memcpy(sorted, left, sizeof sorted);
-    double usual = fmax(ODD_TIMES * sb_median(sorted, seen->n), 1.0);
+        left[i] = said[i].shared;
+    double usual = fmax(ODD_TIMES * sb_median(left, seen->n), 1.0);
     for (size_t i = 0; i < seen->n; i++)
-        sb_glide_weigh_less(seen, i, fmin(usual / left[i], 1.0));
+        sb_glide_weigh_less(seen, i, fmin(usual / said[i].shared, 1.0));
 }
 
 /* How far sayings differ about their mean, in units of the variance that noise and a disturbance
@@ -374,10 +378,9 @@ static double disturbed(const struct sb_glide_seen *seen, const struct family *f
                         double scale) {
     struct saying said[SB_GLIDE_TRACKS];
     double says = 0, sum = 0;
-    for (size_t i = 0; i < seen->n; i++) {
-        said[i] = ask(seen, i, family, scale, 0.0);
+    ask_all(seen, family, scale, 0.0, said);
+    for (size_t i = 0; i < seen->n; i++)
         says += 1.0 / said[i].variance;
-    }
     double disturbance = disturbance_of(said, seen->n);
     for (size_t i = 0; i < seen->n; i++)
         sum += 1.0 / (said[i].variance + disturbance * said[i].moved);

@@ -1,13 +1,14 @@
 #include <math.h>
-#include <stdlib.h>
+#include <string.h>
 
 #include "audio/cpx.h"
 #include "audio/hum.h"
+#include "audio/lanes.h"
 #include "core/order.h"
 #include "core/pitch.h"
 
 /* A block holds whole periods, so that one harmonic is not heard in another's sums. */
-enum { PERIODS = 2, FEWEST_BLOCKS = 6, MOST_BLOCKS = 64, NARROWINGS = 24 };
+enum { PERIODS = 2, FEWEST_BLOCKS = 6, MOST_BLOCKS = 64, NARROWINGS = 24, BLOCK = 64 };
 
 /* The mains may be so far from what the room's spectrum made of them, a part of it. */
 static const double SEARCHED = 6e-4;
@@ -33,14 +34,68 @@ static sb_cpx turned_by(double turns) {
     return (sb_cpx){cos(SB_TWO_PI * turns), sin(SB_TWO_PI * turns)};
 }
 
+/* A line's phases, SB_LANES samples at once; a block of samples begins in double precision. */
+struct wheel {
+    sb_cpx at, unit[SB_LANES], block; /* at: the block's first sample */
+    sb_lanes by_re, by_im;
+};
+
+static struct wheel begin_wheel(sb_cpx at, double turns) {
+    struct wheel wheel = {.at = at, .unit = {{1.0, 0}}};
+    sb_cpx step = turned_by(turns), by = turned_by(SB_LANES * turns);
+    for (size_t l = 1; l < SB_LANES; l++)
+        wheel.unit[l] = sb_cpx_times(wheel.unit[l - 1], step);
+    wheel.block = turned_by(BLOCK * turns);
+    wheel.by_re = sb_lanes_all((float)by.re), wheel.by_im = sb_lanes_all((float)by.im);
+    return wheel;
+}
+
+static void next_block(struct wheel *wheel, sb_lanes *re, sb_lanes *im) {
+    for (size_t l = 0; l < SB_LANES; l++) {
+        sb_cpx value = sb_cpx_times(wheel->at, wheel->unit[l]);
+        (*re)[l] = (float)value.re, (*im)[l] = (float)value.im;
+    }
+    wheel->at = sb_cpx_times(wheel->at, wheel->block);
+}
+
+static void turn(const struct wheel *wheel, sb_lanes *re, sb_lanes *im) {
+    sb_lanes next = *re * wheel->by_re - *im * wheel->by_im;
+    *im = *re * wheel->by_im + *im * wheel->by_re;
+    *re = next;
+}
+
 /* Mean of x[0..n-1] times exp(-i 2 pi hz t). */
 static sb_cpx mean_of(const float x[], size_t n, double hz, double rate_hz) {
-    sb_cpx sum = {0, 0}, turn = {1.0, 0}, step = turned_by(-hz / rate_hz);
-    for (size_t i = 0; i < n; i++) {
-        sum.re += (double)x[i] * turn.re, sum.im += (double)x[i] * turn.im;
-        turn = sb_cpx_times(turn, step);
+    struct wheel wheel = begin_wheel((sb_cpx){1.0, 0}, -hz / rate_hz);
+    sb_cpx sum = {0, 0};
+    for (size_t k = 0; k < n; k += BLOCK) {
+        sb_lanes re, im, sum_re = {0}, sum_im = {0};
+        float last[BLOCK] = {0};
+        const float *block = x + k;
+        if (n - k < BLOCK)
+            block = memcpy(last, x + k, (n - k) * sizeof last[0]);
+        next_block(&wheel, &re, &im);
+        for (size_t j = 0; j < BLOCK; j += SB_LANES, turn(&wheel, &re, &im)) {
+            sb_lanes now = sb_lanes_load(block + j);
+            sum_re += now * re, sum_im += now * im;
+        }
+        sum.re += (double)sb_lanes_sum(sum_re), sum.im += (double)sb_lanes_sum(sum_im);
     }
     return (sb_cpx){sum.re / (double)n, sum.im / (double)n};
+}
+
+/* Takes the real part of a line from samples[0..n-1]. */
+static void subtract(sb_cpx at, double turns, float samples[], size_t n) {
+    struct wheel wheel = begin_wheel(at, turns);
+    for (size_t k = 0; k < n; k += BLOCK) {
+        sb_lanes re, im;
+        next_block(&wheel, &re, &im);
+        for (size_t j = k; j < k + BLOCK && j < n; j += SB_LANES, turn(&wheel, &re, &im)) {
+            size_t left = n - j < SB_LANES ? n - j : SB_LANES;
+            for (size_t l = 0; l < left; l++)
+                samples[j + l] -= re[l];
+        }
+    }
 }
 
 static void hear(const sb_hum *hum, const float room[], size_t n, double rate_hz,
@@ -185,11 +240,7 @@ void sb_hum_take_out(const sb_hum_lines *lines, double after_s, double rate_hz, 
         if (sb_hum_error(lines, i, after_s + 0.5 * (double)n / rate_hz) > MOST_ERROR)
             continue;
         double hz = line->k * lines->mains_hz;
-        sb_cpx at = sb_cpx_times((sb_cpx){line->re, line->im}, turned_by(hz * after_s)),
-               step = turned_by(hz / rate_hz);
-        for (size_t j = 0; j < n; j++) {
-            samples[j] -= (float)at.re;
-            at = sb_cpx_times(at, step);
-        }
+        sb_cpx at = sb_cpx_times((sb_cpx){line->re, line->im}, turned_by(hz * after_s));
+        subtract(at, hz / rate_hz, samples, n);
     }
 }
