@@ -187,7 +187,7 @@ layers: $(OBJ) ## includes go down only; core and the capture callback call almo
 fixtures: $(B)/tests/mkfixtures ## write the recordings of fixtures/ anew
 	$< fixtures
 
-test-bare: ## prove `make demo` and `make test` in a bare Debian root (root only)
+test-bare: deps ## prove `make demo` and `make test` in a bare Debian root (root only)
 	@sh tests/bare-root
 
 # The manual pages and the completions; all but the text of the second page is the program's.
@@ -219,12 +219,12 @@ uninstall: ## remove what `install` put there
 	rm -f '$(DESTDIR)$(BINDIR)/setback' '$(DESTDIR)$(MANDIR)/man1/setback.1' \
 	  '$(DESTDIR)$(MANDIR)/man5/setback-book.5' '$(DESTDIR)$(BASHDIR)/setback' '$(DESTDIR)$(ZSHDIR)/_setback'
 
-deb: ## build a Debian package in build/
+deb: deps ## build a Debian package in build/
 	@rm -rf build/deb build/setback_*.deb
 	@$(MAKE) DESTDIR=build/deb/root PREFIX=/usr ZSHDIR=/usr/share/zsh/vendor-completions install
 	@sh .ci/deb build/deb $(VERSION)
 
-reproducible: ## build the package here and in another folder, and compare byte for byte
+reproducible: deps ## build the package here and in another folder, and compare byte for byte
 	@+sh .ci/reproducible
 
 clean: ## remove build/
