@@ -1,8 +1,8 @@
 /* joint_parts: what the files that fit the strong partials together share. sb_joint_refine
  * (joint.h, joint.c) is all that others call: joint.c chooses the partials and reports what is
- * found; joint_search.c says what is tried; joint_fit.c holds the priors, the equations and the
- * descent; joint_model.c what a strand's two lines look like at its samples, and the sums over
- * these that the equations are of.
+ * found; joint_search.c says what is tried, joint_chance.c what is beyond chance; joint_fit.c holds
+ * the priors, the equations and the descent; joint_model.c what a strand's two lines look like at
+ * its samples, and the sums over these that the equations are of.
  *
  * Internal to audio/joint*.c.
  */
@@ -159,6 +159,14 @@ double sb_joint_split_all(struct sb_joint_fit *fit, double detune);
 /* Looks for a second line beside each strand's, and takes it in. False where one line is as good;
  * `looked` says whether it was worth trying. */
 bool sb_joint_find_second(struct sb_joint_fit *fit);
+
+/* Does the second line, now in the model, explain more than chance would, though the noise hides
+ * most of it? alone: one line's best place, whose weights are by what that left. */
+bool sb_joint_beyond_chance(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone);
+
+/* A cost of one line, fit->cost being that of now, below which no second one can be beyond chance:
+ * infinite, where the least of planes would have cost more than there is. */
+double sb_joint_least_to_look_at(const struct sb_joint_fit *fit);
 
 /* Takes the glide out of the model, each strand keeping what of it a steady pitch can imitate,
  * so that the fit begins near where it will end. */

@@ -197,6 +197,8 @@ static void place_without_glide(struct sb_joint_fit *fit, const struct sb_joint_
 static bool is_enough(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone,
                       double ease) {
     struct gain gain = gain_of(fit, alone);
+    if (sb_joint_beyond_chance(fit, alone))
+        return true;
     double most = fit->known > 0 ? MOST_LEFT_KNOWN : MOST_LEFT;
     return gain.fall * ease > LEAST_FALL && most_gain(fit, alone) &&
            gain.left < ease * fmax(most, pow(gain.fall, LEFT_POWER));
@@ -225,7 +227,7 @@ static bool add_second(struct sb_joint_fit *fit) {
     fit->slack = SEARCH_SLACK;
     place_second(fit);
     struct gain gain = gain_of(fit, &alone);
-    if (is_hopeless(&gain))
+    if (is_hopeless(&gain) && !sb_joint_beyond_chance(fit, &alone))
         return false;
     (void)descend_weighed(fit);
     sb_joint_save(fit, &gliding);
@@ -256,11 +258,12 @@ static void do_without_glide(struct sb_joint_fit *fit) {
 }
 
 bool sb_joint_find_second(struct sb_joint_fit *fit) {
-    /* As a rule one line fits so well that there is nothing to look for. */
-    double enough = LEAST_FALL * sb_joint_degrees_of_freedom(fit);
     fit->slack = SLACK;
     fit->rounds = SEARCH_ROUNDS;
     fit->cost = sb_joint_linearise(fit);
+    /* As a rule one line fits so well that there is nothing to look for. */
+    double enough =
+        fmin(LEAST_FALL * sb_joint_degrees_of_freedom(fit), sb_joint_least_to_look_at(fit));
     if (fit->cost < enough)
         return false;
     sb_joint_descend_on(fit, enough);

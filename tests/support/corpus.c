@@ -32,9 +32,9 @@ static const instrument instruments[] = {
 enum { PITCHES = 2 * (6 + 5 + 4), RATES = 3 };
 
 static const char *const names[CORPUS_CONDITIONS] = {
-    "clean (60 dB)",  "noise 40 dB",   "noise 20 dB",   "hum -20 dB",
-    "strings -20 dB", "glide 5-15",    "polarisations", "clipped with DC",
-    "all at once",    "glide and hum", "glide, strings"};
+    "clean (60 dB)",  "noise 40 dB",   "noise 20 dB",    "hum -20 dB",
+    "strings -20 dB", "glide 5-15",    "polarisations",  "clipped with DC",
+    "all at once",    "glide and hum", "glide, strings", "planes, 20 dB"};
 
 const char *corpus_name(corpus_condition condition) {
     return names[condition];
@@ -43,7 +43,8 @@ const char *corpus_name(corpus_condition condition) {
 static bool has(corpus_condition condition, corpus_condition part) {
     static const corpus_condition two[CORPUS_CONDITIONS][2] = {
         [CORPUS_GLIDE_HUM] = {CORPUS_GLIDE, CORPUS_HUM},
-        [CORPUS_GLIDE_STRINGS] = {CORPUS_GLIDE, CORPUS_STRINGS}};
+        [CORPUS_GLIDE_STRINGS] = {CORPUS_GLIDE, CORPUS_STRINGS},
+        [CORPUS_PLANES_NOISE] = {CORPUS_POLARISATIONS, CORPUS_NOISE_20}};
     return condition == part || (condition == CORPUS_ALL && part < CORPUS_ALL) ||
            two[condition][0] == part || two[condition][1] == part;
 }

@@ -25,6 +25,7 @@ typedef enum {
     CORPUS_ALL,           /* all of them at once, noise 20 dB */
     CORPUS_GLIDE_HUM,     /* a glide, and mains hum as above */
     CORPUS_GLIDE_STRINGS, /* a glide, and the other strings as above */
+    CORPUS_PLANES_NOISE,  /* a second polarisation, noise 20 dB */
     CORPUS_CONDITIONS
 } corpus_condition;
 
