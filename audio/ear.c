@@ -22,6 +22,7 @@ static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
 static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 /* Of the power of an overload that was skipped: what a string that rings along has less than. */
 static const double LEAST_LOUD = 0.1;
+static const double MOST_DYING = 0.5;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
@@ -100,15 +101,15 @@ static void learn_hum(sb_ear *ear, const sb_series_fit *fit) {
     }
 }
 
-/* Of a track's lines together, over the whole note: its band leaves out the ends, and lines
+/* Of what sounds in a track together, over the whole note: its band leaves out the ends, and lines
  * that lie close add up or cancel by turns. */
 static double mean_power(const sb_track *track, double span_s) {
     enum { MOMENTS = 64 };
     double sum = 0;
     for (size_t k = 0; k < MOMENTS; k++) {
         double t = ((double)k + 0.5) / MOMENTS * span_s - track->band.t0_s, re = 0, im = 0;
-        for (size_t j = 0; j < track->n_lines; j++) {
-            const sb_line *line = &track->lines[j];
+        for (size_t j = 0; j < sb_ear_sounds(track); j++) {
+            const sb_line *line = sb_ear_sound(track, j);
             double size = exp(fmin(-line->decay_per_s * t, 20.0));
             double angle = SB_TWO_PI * line->hz * t, c = cos(angle), s = sin(angle);
             re += size * (line->re * c - line->im * s);
@@ -161,6 +162,18 @@ static bool few_make_one(const sb_ear *ear, const sb_series_fit *fit) {
     return fit->used > 3 || (fit->used == 3 && low > 0) || (low == 2 && !far);
 }
 
+/* Most of a pitch that moves through its partials' bands seems to die at once. */
+static bool dies_at_once(const sb_ear *ear) {
+    double all = 0, dying = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_track *track = &ear->now.tracks[i];
+        double energy = track->energy_snr * track->noise * track->band.step_s;
+        all += energy;
+        dying += track->lines[0].decay_per_s > SB_EAR_FASTEST_PER_S ? energy : 0.0;
+    }
+    return dying > MOST_DYING * all;
+}
+
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares share,
@@ -176,7 +189,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||
         sb_glide_unrest_cents(ear->now.tracks, ear->now.n_tracks) > MOST_UNREST_CENTS ||
-        sb_ear_moves(ear))
+        dies_at_once(ear) || sb_ear_moves(ear))
         return SB_PLUCK_UNSTEADY;
     return SB_PLUCK_GOOD;
 }

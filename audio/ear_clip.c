@@ -83,10 +83,9 @@ static void sound_of(const sb_ear *ear, double spacing_hz, size_t from, double o
     memset(out, 0, n * sizeof out[0]);
     for (size_t i = 0; i < now->n_tracks; i++) {
         const sb_track *track = &now->tracks[i];
-        for (size_t j = 0; j < track->n_lines; j++)
-            if (sb_ear_line_counts(track, j, spacing_hz))
-                add_line(sb_ear_line_at(track, &track->lines[j], &now->glide, from_s), ear->rate_hz,
-                         out, n);
+        for (size_t j = 0; j < sb_ear_sounds(track); j++)
+            if (sb_ear_sound_counts(track, j, spacing_hz))
+                add_line(sb_ear_sound_at(track, j, &now->glide, from_s), ear->rate_hz, out, n);
     }
 }
 

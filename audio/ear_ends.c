@@ -43,22 +43,31 @@ static void continue_line(struct moment end, double rate_hz, float out[], size_t
     }
 }
 
-struct moment sb_ear_line_at(const sb_track *track, const sb_line *line, const sb_glide *glide,
-                             double t_s) {
+size_t sb_ear_sounds(const sb_track *track) {
+    return track->n_lines + track->n_apart;
+}
+
+const sb_line *sb_ear_sound(const sb_track *track, size_t j) {
+    return j < track->n_lines ? &track->lines[j] : &track->apart[j - track->n_lines];
+}
+
+struct moment sb_ear_sound_at(const sb_track *track, size_t j, const sb_glide *glide, double t_s) {
+    const sb_glide none = {0}, *own = j < track->n_lines ? glide : &none;
+    const sb_line *line = sb_ear_sound(track, j);
     double since_s = t_s - track->band.t0_s, ahead_s;
-    sb_glide_ahead(glide, t_s, 1.0, 1, &ahead_s);
+    sb_glide_ahead(own, t_s, 1.0, 1, &ahead_s);
     double turns = line->hz * since_s + track->band.centre_hz * t_s + track->hz * ahead_s;
     double angle = SB_TWO_PI * turns, size = exp(-line->decay_per_s * since_s);
     return (struct moment){
         .value = sb_cpx_times((sb_cpx){line->re, line->im},
                               (sb_cpx){size * cos(angle), size * sin(angle)}),
-        .hz = track->band.centre_hz + line->hz + sb_glide_shift(glide, t_s) * track->hz,
+        .hz = track->band.centre_hz + line->hz + sb_glide_shift(own, t_s) * track->hz,
         .growth_per_s = -line->decay_per_s,
     };
 }
 
-bool sb_ear_line_counts(const sb_track *track, size_t j, double spacing_hz) {
-    return fabs(track->lines[j].hz - track->lines[0].hz) < 0.5 * spacing_hz;
+bool sb_ear_sound_counts(const sb_track *track, size_t j, double spacing_hz) {
+    return fabs(sb_ear_sound(track, j)->hz - track->lines[0].hz) < 0.5 * spacing_hz;
 }
 
 static void fade(float out[], size_t n) {
@@ -82,12 +91,15 @@ static void continue_sound(sb_ear *ear, double spacing_hz, double span_s, size_t
     memset(ear->after, 0, n * sizeof ear->after[0]);
     for (size_t i = 0; i < now->n_tracks; i++) {
         const sb_track *track = &now->tracks[i];
-        for (size_t j = 0; j < track->n_lines; j++) {
-            if (!sb_ear_line_counts(track, j, spacing_hz))
+        for (size_t j = 0; j < sb_ear_sounds(track); j++) {
+            /* What dies so fast would have been so loud before the note that, with that in sight,
+             * it would be taken for louder still. */
+            if (!sb_ear_sound_counts(track, j, spacing_hz) ||
+                sb_ear_sound(track, j)->decay_per_s > SB_EAR_FASTEST_PER_S)
                 continue;
             double last_s = span_s - 1.0 / ear->rate_hz;
-            struct moment first = sb_ear_line_at(track, &track->lines[j], &now->glide, 0.0);
-            struct moment last = sb_ear_line_at(track, &track->lines[j], &now->glide, last_s);
+            struct moment first = sb_ear_sound_at(track, j, &now->glide, 0.0);
+            struct moment last = sb_ear_sound_at(track, j, &now->glide, last_s);
             first.hz = -first.hz;
             first.growth_per_s = -first.growth_per_s;
             continue_line(first, ear->rate_hz, ear->before, n);

@@ -19,10 +19,14 @@ enum { MENDING_TURNS = 3, MENDING_ROUNDS = 3 };
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
 static const double USEFUL_ENERGY_SNR = 30.0;
-/* What dies faster is the rest of the attack, not a string. */
-static const double FASTEST_PER_S = 60.0;
+/* The stretch of a hard pluck makes 20. */
+static const double LARGEST_GLIDE_CENTS = 25.0;
 /* What the products of an overload that is not mended can do to a partial that they lie on. */
 static const double PRODUCTS_CENTS = 0.4;
+/* Such a doubt leaves open whether the note glides; then so large a glide is tried, and must
+ * explain the bands the better by so much (log likelihood). */
+static const double OPEN_CENTS = 0.1, TRIED_CENTS = 8.0, LEAST_BETTER = 10.0;
+static const double LEAST_LEFT = 1e-14; /* of a band, of full scale 1 */
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
 /* By how much hum that is not told apart from a partial may draw it, Hz: their ratio times
@@ -39,11 +43,12 @@ static double hum_pull_hz(const sb_ear *ear, const sb_track *track) {
 static void note_point(sb_ear *ear, size_t i) {
     const sb_track *track = &ear->now.tracks[i];
     double std_hz = hypot(track->hz_std, hum_pull_hz(ear, track));
-    ear->now.points[i] = (sb_series_point){
-        .number = track->number,
-        .hz = track->hz,
-        .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
-        .left_out = !(std_hz < 0.03 * track->hz) || track->lines[0].decay_per_s > FASTEST_PER_S};
+    ear->now.points[i] =
+        (sb_series_point){.number = track->number,
+                          .hz = track->hz,
+                          .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
+                          .left_out = !(std_hz < 0.03 * track->hz) ||
+                                      track->lines[0].decay_per_s > SB_EAR_FASTEST_PER_S};
 }
 
 /* Few partials, of which a body pulls some, say less of B than the guess does; and one more hardly
@@ -136,6 +141,13 @@ static bool glides(const sb_ear *ear) {
     return fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > SLIGHT_GLIDE_CENTS;
 }
 
+/* Where the note glides as a string may: what does not. */
+static void set_apart(sb_ear *ear) {
+    bool may_be = glides(ear) && SB_CENTS_PER_LN * ear->now.glide.gamma < LARGEST_GLIDE_CENTS;
+    for (size_t i = 0; may_be && i < ear->now.n_tracks; i++)
+        sb_track_set_apart(&ear->now.tracks[i], ear->spectrum, &ear->now.glide);
+}
+
 /* Lines that were left over change what the partials' phases say of the glide; where none was, and
  * no glide to be turned out of the bands, it has been estimated from just these. */
 static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span_s) {
@@ -164,15 +176,30 @@ static bool refine(sb_ear *ear) {
                            &ear->now.glide);
 }
 
-bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
-    ear->now.glide = (sb_glide){0};
-    ear->now.planes = (sb_planes){0};
+static void measure_round_glide(sb_ear *ear) {
+    for (int i = 0; i < GLIDE_ROUNDS; i++) {
+        take_glide_out(ear);
+        set_apart(ear);
+        for (size_t k = 0; k < ear->now.n_tracks; k++)
+            sb_track_hear_noise(&ear->now.tracks[k], ear->spectrum);
+    }
+    renote(ear);
+}
+
+/* Measures the series with such a glide to begin with. *doubt: what the glide has left of the
+ * pitch's, relative, before lines are added that may stand for one. False as sb_ear_measure. */
+static bool follow(sb_ear *ear, const sb_series_guess *guess, const sb_glide *begin, double span_s,
+                   sb_series_fit *fit, double *doubt) {
+    ear->now.glide = *begin;
     climb(ear, guess, span_s);
-    ear->now.glide = sb_glide_guess(ear->now.tracks, ear->now.n_tracks);
-    if (ear->now.glide.gamma != 0)
+    if (begin->gamma == 0)
+        ear->now.glide = sb_glide_guess(ear->now.tracks, ear->now.n_tracks);
+    if (begin->gamma == 0 && ear->now.glide.gamma != 0)
         climb(ear, guess, span_s);
     if (ear->now.n_tracks == 0)
         return false;
+    if (begin->gamma != 0)
+        set_apart(ear);
     take_glide_out(ear);
     if (glides(ear)) {
         if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
@@ -181,16 +208,74 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
         again.f0_hz = fit->f0_hz;
         again.inharmonicity = fmax(fit->inharmonicity, 0.0);
         climb(ear, &again, span_s);
-        for (int i = 0; i < GLIDE_ROUNDS; i++) {
-            take_glide_out(ear);
-            for (size_t k = 0; k < ear->now.n_tracks; k++)
-                sb_track_hear_noise(&ear->now.tracks[k], ear->spectrum);
-        }
-        renote(ear);
+        measure_round_glide(ear);
     }
+    *doubt = ear->now.glide.common_std;
     if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
         return false;
     explain_leftovers(ear, fit, span_s);
+    return true;
+}
+
+/* What an account of the note leaves of each partial's band, and takes for it: minus the logarithm
+ * of its likelihood, by the Bayesian information criterion; NAN for partials not heard. */
+struct account {
+    double of[SB_MAX_PARTIALS + 1];
+};
+
+static struct account account_for(const sb_ear *ear) {
+    struct account account;
+    double re[SB_BAND_MAX], im[SB_BAND_MAX];
+    for (size_t i = 0; i <= SB_MAX_PARTIALS; i++)
+        account.of[i] = (double)NAN;
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_track *track = &ear->now.tracks[i];
+        double n = sb_band_independent(&track->band), lines = (double)sb_ear_sounds(track);
+        if (track->n_lines == 0)
+            continue;
+        sb_lines_subtract(&track->band, track->lines, track->n_lines, re, im);
+        double left = sb_band_energy(re, im, track->band.n) / (double)track->band.n;
+        account.of[track->number] = n * log(left + LEAST_LEFT) + 2.0 * lines * log(n);
+    }
+    return account;
+}
+
+/* By how much the first accounts better for the partials that both know. */
+static double better_by(const struct account *first, const struct account *second) {
+    double sum = 0;
+    for (size_t i = 0; i <= SB_MAX_PARTIALS; i++)
+        if (!isnan(first->of[i]) && !isnan(second->of[i]))
+            sum += second->of[i] - first->of[i];
+    return sum;
+}
+
+/* Amid other strings a glide may hide: their lines bend the phases, and lines added to the bands
+ * stand for it. So where the phases have left it open, the note is also measured with one to begin
+ * with, and that is kept where it accounts for the bands the better. */
+static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double span_s,
+                             sb_series_fit *fit) {
+    const sb_glide none = {0}, usual = {.gamma = TRIED_CENTS / SB_CENTS_PER_LN,
+                                        .terms = 1,
+                                        .weight = {1.0},
+                                        .rate_per_s = {1.0 / SB_GLIDE_USUAL_S}};
+    double doubt;
+    if (!follow(ear, guess, &none, span_s, fit, &doubt))
+        return false;
+    if (ear->now.glide.gamma != 0 || SB_CENTS_PER_LN * doubt < OPEN_CENTS)
+        return true;
+    struct account still = account_for(ear);
+    if (follow(ear, guess, &usual, span_s, fit, &doubt) && glides(ear)) {
+        struct account gliding = account_for(ear);
+        if (better_by(&gliding, &still) > LEAST_BETTER)
+            return true;
+    }
+    return follow(ear, guess, &none, span_s, fit, &doubt);
+}
+
+bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
+    ear->now.planes = (sb_planes){0};
+    if (!follow_both_ways(ear, guess, span_s, fit))
+        return false;
     if (refine(ear))
         renote(ear);
     return solve_and_weigh(ear, fit);
@@ -237,6 +322,7 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
     for (int round = 0; round < (glides(ear) ? ENDS_ROUNDS : 1); round++) {
         if (!sb_ear_see_ends(ear, fit->f0_hz, span_s))
             return true;
+        set_apart(ear);
         take_glide_out(ear);
     }
     explain_leftovers(ear, fit, span_s);

@@ -29,6 +29,9 @@
 #define SB_EAR_POOR_SCATTER_CENTS  3.0
 #define SB_EAR_MOST_SCATTER_CENTS  6.0
 
+/* What dies faster is the rest of the attack, not a string. */
+#define SB_EAR_FASTEST_PER_S 60.0
+
 /* So many partials that are not heard, one after another, are the end of a series. */
 #define SB_EAR_GIVE_UP_AFTER 6
 
@@ -104,13 +107,15 @@ bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double 
  * J. R. Stat. Soc. B 39, 1, 1977). False, and all as it was, where there is no room for it. */
 bool sb_ear_see_ends(sb_ear *ear, double spacing_hz, double span_s);
 
-/* A line t_s after the note's first sample. */
-struct moment sb_ear_line_at(const sb_track *track, const sb_line *line, const sb_glide *glide,
-                             double t_s);
+/* What sounds in a track: so many lines, first its own, then those set apart; the j-th of them, and
+ * as it is t_s after the note's first sample. */
+size_t sb_ear_sounds(const sb_track *track);
+const sb_line *sb_ear_sound(const sb_track *track, size_t j);
+struct moment sb_ear_sound_at(const sb_track *track, size_t j, const sb_glide *glide, double t_s);
 
-/* Whether lines[j] of the track is to be summed with other tracks': what lies between two partials
- * is in the bands of both, and counts in the nearer's. */
-bool sb_ear_line_counts(const sb_track *track, size_t j, double spacing_hz);
+/* Whether it is to be summed with other tracks' sounds: what lies between two partials is in the
+ * bands of both, and counts in the nearer's. */
+bool sb_ear_sound_counts(const sb_track *track, size_t j, double spacing_hz);
 
 /* Fills the overloaded samples of samples[0..n-1] in, to ear->mended: before anything is known of
  * the note by a smooth arc over each, and returns their share; afterwards by what was measured of

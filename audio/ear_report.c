@@ -12,7 +12,8 @@ static const double EVEN_SHARE = 0.03;
 static const double WEAK_ENERGY_SNR = 100.0;
 
 static bool line_is_hum(const sb_ear *ear, const sb_track *track, size_t j) {
-    return sb_hum_at(&ear->hum, track->band.centre_hz + track->lines[j].hz, HUM_REACH_HZ) != 0;
+    return sb_hum_at(&ear->hum, track->band.centre_hz + sb_ear_sound(track, j)->hz, HUM_REACH_HZ) !=
+           0;
 }
 
 /* The partial's other plane's, not hum that happens to lie there. */
@@ -29,11 +30,11 @@ static double apart_cents(const sb_track *track, size_t j) {
 static unsigned company_of(const sb_ear *ear, const sb_track *track) {
     unsigned flags = 0;
     const sb_line *own = &track->lines[0];
-    for (size_t j = 1; j < track->n_lines; j++) {
-        const sb_line *line = &track->lines[j];
+    for (size_t j = 1; j < sb_ear_sounds(track); j++) {
+        const sb_line *line = sb_ear_sound(track, j);
         if (line_is_hum(ear, track, j))
             continue;
-        if (sb_track_other_plane(track, j))
+        if (j < track->n_lines && sb_track_other_plane(track, j))
             flags |= SB_PARTIAL_BEATING;
         else if (hypot(line->re, line->im) > STRING_SHARE * hypot(own->re, own->im))
             flags |= SB_PARTIAL_OTHER_STRING;

@@ -16,6 +16,8 @@ static const double MOST_TURN = 1.5;
 /* A step this long that explains nothing more: astray. */
 static const double STUCK = 1e-2;
 
+static const double LEAST_APART = 0.4; /* cycles over the band */
+
 static sb_cpx cdiv(sb_cpx a, sb_cpx b) {
     double d = b.re * b.re + b.im * b.im;
     return (sb_cpx){(a.re * b.re + a.im * b.im) / d, (a.im * b.re - a.re * b.im) / d};
@@ -338,4 +340,18 @@ bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n) {
     /* A lone line over a gliding partial creeps to its best place: near enough for a start,
      * and the glide is taken out before it counts. */
     return n == 1 || fabs(step) < CONVERGED;
+}
+
+bool sb_lines_apart(const sb_band *band, const sb_line lines[], size_t n) {
+    double span_s = (double)band->n * band->step_s, top = 0;
+    for (size_t k = 0; k < band->n; k++)
+        top = fmax(top, hypot(band->re[k], band->im[k]));
+    for (size_t i = 0; i < n; i++) {
+        if (hypot(lines[i].re, lines[i].im) > 1.5 * top)
+            return false;
+        for (size_t j = 0; j < i; j++)
+            if (fabs(lines[i].hz - lines[j].hz) < LEAST_APART / span_s)
+                return false;
+    }
+    return true;
 }

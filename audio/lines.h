@@ -40,6 +40,10 @@ sb_cpx sb_line_factor(const sb_line *line, double step_s);
  * normal equations are singular, or no convergence): the lines are then unusable. */
 bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n);
 
+/* Whether lines that were fitted to a band can be told apart there: those that lie too near cancel
+ * each other with absurd sizes. */
+bool sb_lines_apart(const sb_band *band, const sb_line lines[], size_t n);
+
 /* Periodogram |sum_k r_k e^(-2 pi i jk/size)|^2 / band->n of what the lines leave of the band, for
  * j = -reach..reach, to power[0..2 reach]. bins: of the band as it is; what the lines add to them
  * is worked out, not transformed. */

@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "core/order.h"
+#include "audio/summits.h"
 #include "core/pitch.h"
 
 /* Energy over noise variance below which a lone line may be noise: the largest of some
@@ -15,76 +15,10 @@ static const double SEARCHED_SHARE = 1.2; /* so far off the centre, in flat widt
 static const double PLANES_CENTS = 5.0;
 /* And leave so much less than there was, or it mends what is no sum of lines. */
 static const double LEAST_WORTH = 4.0;
-static const double LEAST_APART = 0.4; /* cycles over the band */
 /* A line is two complex numbers; as many samples again must be left to tell the noise. */
 static const double SAMPLES_PER_LINE = 4.0;
 
-/* Puts one glide's phase at hz back into a band and takes another's out. */
-static void turn_band(sb_band *band, double hz, const sb_glide *from, const sb_glide *to) {
-    if (from->gamma == 0 && to->gamma == 0)
-        return;
-    double before_s[SB_BAND_MAX], after_s[SB_BAND_MAX];
-    sb_glide_ahead(from, band->t0_s, band->step_s, band->n, before_s);
-    sb_glide_ahead(to, band->t0_s, band->step_s, band->n, after_s);
-    for (size_t k = 0; k < band->n; k++) {
-        double angle = SB_TWO_PI * hz * (before_s[k] - after_s[k]);
-        double c = cos(angle), s = sin(angle), re = band->re[k], im = band->im[k];
-        band->re[k] = re * c - im * s;
-        band->im[k] = re * s + im * c;
-    }
-}
-
 /* ---- fitting one band ---- */
-
-/* Of the periodogram of what lines leave of a band, the bins round its centre: power[reach + j]
- * at j bin_hz. */
-struct view {
-    sb_bins bins;       /* of the whole band */
-    size_t reach, flat; /* bins either side of the centre, and those in the flat part */
-    double bin_hz, power[2 * SB_BAND_MAX];
-};
-
-static void open_view(struct view *view, sb_spectrum *spectrum, const sb_band *band,
-                      double reach_hz) {
-    view->bins = sb_spectrum_of_band(spectrum, band);
-    view->bin_hz = 1.0 / ((double)view->bins.size * band->step_s);
-    size_t most = (view->bins.size < 2 * SB_BAND_MAX ? view->bins.size : 2 * SB_BAND_MAX) / 2 - 1;
-    view->reach = (size_t)fmin(fmax(reach_hz, band->pass_hz) / view->bin_hz + 1.0, (double)most);
-    view->flat = (size_t)fmin(band->pass_hz / view->bin_hz, (double)most);
-}
-
-static void look(struct view *view, const sb_track *track) {
-    sb_lines_periodogram(&track->band, track->lines, track->n_lines, view->bins, view->reach,
-                         view->power);
-}
-
-/* Where the strongest bin within reach of hz (from the centre) has its summit, by a parabola; the
- * summit's power in *top. */
-static double strongest(const struct view *view, double hz, double reach_hz, double *top) {
-    double last = (double)view->reach - 1.0;
-    long from = (long)fmax(ceil((hz - reach_hz) / view->bin_hz), -last);
-    long to = (long)fmin(floor((hz + reach_hz) / view->bin_hz), last), best = from;
-    const double *at = view->power + view->reach;
-    *top = 0;
-    if (from > to)
-        return hz;
-    for (long j = from; j <= to; j++)
-        best = at[j] > at[best] ? j : best;
-    double left = at[best - 1], right = at[best + 1], curve = left - 2.0 * at[best] + right;
-    bool summit = left < at[best] && right < at[best];
-    double shift = summit ? 0.5 * (left - right) / curve : 0.0;
-    *top = at[best] - 0.25 * (left - right) * shift;
-    return ((double)best + shift) * view->bin_hz;
-}
-
-/* Noise variance from the median of a view's flat part: the median of an exponential variate is
- * ln 2 times its mean, and lines left over hardly move it. */
-static double median_noise(const struct view *view) {
-    double sorted[2 * SB_BAND_MAX];
-    size_t n = 2 * view->flat + 1;
-    memcpy(sorted, view->power + view->reach - view->flat, n * sizeof sorted[0]);
-    return sb_kth_smallest(sorted, n, n / 2) / 0.6931471805599453;
-}
 
 static double start_decay(const sb_band *band) {
     double early = 1e-30, late = 1e-30;
@@ -112,32 +46,33 @@ static void summarise(sb_track *track, double noise) {
 
 /* Takes the noise round the lines, and returns where another line stands out of it most: then
  * track->complete is false. */
-static double hear(sb_track *track, struct view *view) {
+static double hear(sb_track *track, struct sb_summits *view) {
     double top, hz;
-    look(view, track);
-    summarise(track, median_noise(view));
-    hz = strongest(view, 0, SEARCHED_SHARE * track->band.pass_hz, &top);
+    sb_summits_look(view, &track->band, track->lines, track->n_lines);
+    summarise(track, sb_summits_noise(view));
+    hz = sb_summits_strongest(view, 0, SEARCHED_SHARE * track->band.pass_hz, &top);
     track->complete = !(top > LEFTOVER_SNR * track->noise);
     return hz;
 }
 
 bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide, int number,
                     sb_track_aim aim) {
-    struct view view;
+    struct sb_summits view;
     double top;
     sb_band *band = &track->band;
     track->number = number;
     track->n_lines = 0;
     track->told_apart = track->astray = false;
+    track->n_apart = 0;
     sb_spectrum_band(spectrum, aim.hz, aim.spacing_hz, band);
     if (band->n < 12)
         return false;
-    turn_band(band, aim.hz, &(sb_glide){0}, glide);
+    sb_glide_turn(band, aim.hz, &(sb_glide){0}, glide);
     double from_centre = aim.hz - band->centre_hz;
-    open_view(&view, spectrum, band,
-              fmax(fabs(from_centre) + aim.reach_hz, SEARCHED_SHARE * band->pass_hz));
-    look(&view, track);
-    double hz = strongest(&view, from_centre, aim.reach_hz, &top);
+    sb_summits_open(&view, spectrum, band,
+                    fmax(fabs(from_centre) + aim.reach_hz, SEARCHED_SHARE * band->pass_hz));
+    sb_summits_look(&view, band, track->lines, track->n_lines);
+    double hz = sb_summits_strongest(&view, from_centre, aim.reach_hz, &top);
     sb_line line = {.hz = hz, .decay_per_s = start_decay(band)};
     if (!sb_lines_fit(band, &line, 1)) {
         line = (sb_line){.hz = hz, .decay_per_s = 0};
@@ -156,10 +91,10 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
 }
 
 void sb_track_hear_noise(sb_track *track, sb_spectrum *spectrum) {
-    struct view view;
+    struct sb_summits view;
     if (track->n_lines == 0)
         return;
-    open_view(&view, spectrum, &track->band, SEARCHED_SHARE * track->band.pass_hz);
+    sb_summits_open(&view, spectrum, &track->band, SEARCHED_SHARE * track->band.pass_hz);
     (void)hear(track, &view);
 }
 
@@ -182,21 +117,6 @@ static void put_partial_first(sb_track *track, double predicted_hz, double reach
     put_first(track, best);
 }
 
-/* Lines too near to be told apart over the band cancel each other with absurd sizes. */
-static bool lines_apart(const sb_band *band, const sb_line lines[], size_t n) {
-    double span_s = (double)band->n * band->step_s, top = 0;
-    for (size_t k = 0; k < band->n; k++)
-        top = fmax(top, hypot(band->re[k], band->im[k]));
-    for (size_t i = 0; i < n; i++) {
-        if (hypot(lines[i].re, lines[i].im) > 1.5 * top)
-            return false;
-        for (size_t j = 0; j < i; j++)
-            if (fabs(lines[i].hz - lines[j].hz) < LEAST_APART / span_s)
-                return false;
-    }
-    return true;
-}
-
 static bool same_place(const sb_track *track, const sb_line *line) {
     double off = line->hz - track->lines[0].hz;
     return fabs(SB_CENTS_PER_LN * off / track->hz) < PLANES_CENTS;
@@ -209,12 +129,12 @@ bool sb_track_other_plane(const sb_track *track, size_t line) {
 bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted_hz,
                         double reach_hz, bool both_planes) {
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
-    struct view view;
+    struct sb_summits view;
     sb_band *band = &track->band;
     if (track->n_lines == 0 || track->complete)
         return false;
     size_t had = track->n_lines;
-    open_view(&view, spectrum, band, SEARCHED_SHARE * band->pass_hz);
+    sb_summits_open(&view, spectrum, band, SEARCHED_SHARE * band->pass_hz);
     for (;;) {
         size_t n = track->n_lines;
         double hz = hear(track, &view);
@@ -224,7 +144,7 @@ bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
         sb_line lines[SB_LINES_MAX];
         memcpy(lines, track->lines, sizeof lines);
         lines[n] = (sb_line){.hz = hz, .decay_per_s = 0.5};
-        if (!sb_lines_fit(band, lines, n + 1) || !lines_apart(band, lines, n + 1))
+        if (!sb_lines_fit(band, lines, n + 1) || !sb_lines_apart(band, lines, n + 1))
             break;
         sb_lines_subtract(band, track->lines, n, re, im);
         double before = sb_band_energy(re, im, band->n);
@@ -251,7 +171,8 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
     sb_line lines[SB_LINES_MAX];
     track->complete = false;
     sb_spectrum_band(spectrum, track->hz, spacing_hz, &band);
-    turn_band(&band, track->hz, &(sb_glide){0}, glide);
+    sb_track_keep_apart(track, &band);
+    sb_glide_turn(&band, track->hz, &(sb_glide){0}, glide);
     memcpy(lines, track->lines, sizeof lines);
     for (size_t j = 0; j < track->n_lines; j++)
         lines[j].hz += track->band.centre_hz - band.centre_hz;
@@ -282,7 +203,7 @@ void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {
     if (track->n_lines == 0 || (from->gamma == 0 && to->gamma == 0))
         return;
     track->complete = false;
-    turn_band(&track->band, track->hz, from, to);
+    sb_glide_turn(&track->band, track->hz, from, to);
     sb_line lines[SB_LINES_MAX];
     memcpy(lines, track->lines, sizeof lines);
     if (!sb_lines_fit(&track->band, lines, track->n_lines))

@@ -30,6 +30,7 @@
 #include "audio/spectrum.h"
 
 #define SB_GLIDE_TERMS 8
+#define SB_APART_MAX   3
 
 /* What glides are like before one is heard: their relative shift at the first measured sample,
  * and their time constant. */
@@ -54,11 +55,16 @@ void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n,
 /* g(t_s). */
 double sb_glide_shift(const sb_glide *glide, double t_s);
 
+/* Puts one glide's phase at hz back into a band and takes another's out. */
+void sb_glide_turn(sb_band *band, double hz, const sb_glide *from, const sb_glide *to);
+
 typedef struct {
     int number;
     sb_band band; /* glide taken out */
     sb_line lines[SB_LINES_MAX];
-    size_t n_lines;    /* 0 = no usable line; lines[0] is the partial */
+    size_t n_lines;              /* 0 = no usable line; lines[0] is the partial */
+    sb_line apart[SB_APART_MAX]; /* lines that do not glide, taken out of the band */
+    size_t n_apart;
     bool complete;     /* nothing but noise was left over when that was last taken */
     bool astray;       /* too far off the string's series to be one of its partials */
     bool told_apart;   /* its planes were told apart by all partials together (joint.h) */
@@ -89,6 +95,16 @@ bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
 /* Cuts the band anew and fits the same lines to it; leaves all as it was where they do not fit. */
 void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide,
                         double spacing_hz);
+
+/* Takes out of the band, before it is turned, what does not glide beside a partial that does,
+ * *glide being out of it: other strings' lines, and hum. What was set apart before is looked at
+ * anew. By turns with the partial's own lines, each fitted to what the other leaves (as in RELAX:
+ * Li & Stoica, IEEE Trans. Signal Process. 44, 281, 1996, from memory). */
+void sb_track_set_apart(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide);
+
+/* Takes what was set apart out of a band that was cut anew and has not been turned; its lines count
+ * from there. */
+void sb_track_keep_apart(sb_track *track, sb_band *band);
 
 /* Whether lines[line], line > 0, lies so near to the partial that it is taken for the string's
  * other plane: within five cents. */
