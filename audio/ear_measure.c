@@ -19,8 +19,6 @@ enum { MENDING_TURNS = 3, MENDING_ROUNDS = 3 };
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
 static const double USEFUL_ENERGY_SNR = 30.0;
-/* The stretch of a hard pluck makes 20. */
-static const double LARGEST_GLIDE_CENTS = 25.0;
 /* What the products of an overload that is not mended can do to a partial that they lie on. */
 static const double PRODUCTS_CENTS = 0.4;
 /* Such a doubt leaves open whether the note glides; then so large a glide is tried, and must
@@ -143,7 +141,8 @@ static bool glides(const sb_ear *ear) {
 
 /* Where the note glides as a string may: what does not. */
 static void set_apart(sb_ear *ear) {
-    bool may_be = glides(ear) && SB_CENTS_PER_LN * ear->now.glide.gamma < LARGEST_GLIDE_CENTS;
+    bool may_be =
+        glides(ear) && SB_CENTS_PER_LN * ear->now.glide.gamma < SB_EAR_LARGEST_GLIDE_CENTS;
     for (size_t i = 0; may_be && i < ear->now.n_tracks; i++)
         sb_track_set_apart(&ear->now.tracks[i], ear->spectrum, &ear->now.glide);
 }

@@ -32,6 +32,10 @@
 /* What dies faster is the rest of the attack, not a string. */
 #define SB_EAR_FASTEST_PER_S 60.0
 
+/* At the pluck; a hard one has 20: more is a bend or a misfit, even where it is told with a doubt.
+ */
+#define SB_EAR_LARGEST_GLIDE_CENTS 25.0
+
 /* So many partials that are not heard, one after another, are the end of a series. */
 #define SB_EAR_GIVE_UP_AFTER 6
 

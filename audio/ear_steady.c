@@ -17,9 +17,8 @@
 enum { FEWEST = 3, LOW = 4, LEAST_SAMPLES = 15, LEAVING = 2 };
 
 static const double EULER = 2.718281828459045;
-/* At the pluck; a hard one has 20: more is a bend or a misfit, even where it is told with a doubt.
- * No tension makes a note rise: by more than this and by so many standard errors it does not. */
-static const double LARGEST_GLIDE_CENTS = 25.0, MOST_RISE_CENTS = 2.0, RISE_SIGMAS = 3.0;
+/* No tension makes a note rise: by more than this and by so many standard errors it does not. */
+static const double MOST_RISE_CENTS = 2.0, RISE_SIGMAS = 3.0;
 /* Of the fastest fall: what may rise, or depart from the glide told. Two planes that beat alike in
  * all partials seem to move by a tenth of it. */
 static const double SHARE_NOT_TOLD = 0.125;
@@ -122,7 +121,7 @@ static struct stretch stretch_of(const sb_ear *ear, double from_s, double length
     double last = sb_glide_shift(told, from_s + length_s - sixth_s);
     return (struct stretch){.from_s = from_s,
                             .length_s = length_s,
-                            .fastest = LARGEST_GLIDE_CENTS / (EULER * since_s),
+                            .fastest = SB_EAR_LARGEST_GLIDE_CENTS / (EULER * since_s),
                             .told = SB_CENTS_PER_LN * (last - first) / (4.0 * sixth_s)};
 }
 
@@ -241,7 +240,7 @@ static bool moves_in_parts(const sb_ear *ear, size_t n, int parts, double end_s)
 static bool is_a_bend(const sb_glide *glide) {
     double cents = SB_CENTS_PER_LN * glide->gamma;
     double doubt = RISE_SIGMAS * SB_CENTS_PER_LN * glide->common_std;
-    return cents > LARGEST_GLIDE_CENTS || cents < -fmax(MOST_RISE_CENTS, doubt);
+    return cents > SB_EAR_LARGEST_GLIDE_CENTS || cents < -fmax(MOST_RISE_CENTS, doubt);
 }
 
 /* In all of it, in halves, in quarters...; up to where two partials are heard. */

@@ -17,13 +17,16 @@ static const double SEARCHED_SHARE = 1.2; /* so far off the centre, in flat widt
 /* So near to the partial nothing is told from what a glide not quite known leaves of it. */
 static const double OWN_CYCLES = 1.5, OWN_CENTS = 6.0;
 /* A line is two complex numbers; as many samples again must be left to tell the noise. */
+static const double NEAR_CENTS = 15.0, MUCH_BETTER = 0.8;
+static const double MIDDLE_SHARE = 0.25; /* of the note: where most of a line is */
 static const double SAMPLES_PER_LINE = 4.0;
 
 /* A band as it was before the glide was taken out, without the partial's own lines. */
 struct rest {
     sb_band band;
     double partial_hz,
-        own_hz; /* the partial from the band's centre, and what round it is its own */
+        own_hz;       /* the partial from the band's centre, and what round it is its own */
+    double turned_hz; /* by which the glide was taken out of it */
     sb_line lines[SB_APART_MAX];
     size_t n;
 };
@@ -59,6 +62,7 @@ static void find_rest(const sb_track *track, const sb_glide *glide, struct rest 
     sb_lines_subtract(&track->band, track->lines, track->n_lines, rest->band.re, rest->band.im);
     sb_glide_turn(&rest->band, track->hz, glide, &(sb_glide){0});
     put_back(&rest->band, track->apart, track->n_apart);
+    rest->turned_hz = track->hz;
     rest->partial_hz = track->lines[0].hz;
     rest->own_hz = fmax(OWN_CYCLES / span_s, OWN_CENTS / SB_CENTS_PER_LN * track->hz);
     rest->n = track->n_apart;
@@ -101,7 +105,23 @@ static bool find_line(const struct rest *rest, struct sb_summits *view, sb_line 
     return top > LEAST_SNR * sb_summits_noise(view);
 }
 
-static void find_lines(struct rest *rest, sb_spectrum *spectrum) {
+/* Would a line that glides along with the partial, as the string's own do, explain more than the
+ * last of `more` does? The string's own lie near; farther off it must be much more. */
+static bool glides_along(const struct rest *rest, const sb_glide *glide, const sb_line more[]) {
+    sb_band turned;
+    sb_line along = more[rest->n];
+    double span_s = (double)rest->band.n * rest->band.step_s;
+    memcpy(&turned, &rest->band, offsetof(sb_band, re));
+    sb_lines_subtract(&rest->band, rest->lines, rest->n, turned.re, turned.im);
+    sb_glide_turn(&turned, rest->turned_hz, &(sb_glide){0}, glide);
+    along.hz -= rest->turned_hz * sb_glide_shift(glide, turned.t0_s + MIDDLE_SHARE * span_s);
+    double near_hz = NEAR_CENTS / SB_CENTS_PER_LN * rest->turned_hz;
+    double times = fabs(more[rest->n].hz - rest->partial_hz) < near_hz ? 1.0 : MUCH_BETTER;
+    return sb_lines_fit(&turned, &along, 1) &&
+           energy_left(&turned, &along, 1) < times * energy_left(&rest->band, more, rest->n + 1);
+}
+
+static void find_lines(struct rest *rest, sb_spectrum *spectrum, const sb_glide *glide) {
     struct sb_summits view;
     sb_line more[SB_APART_MAX];
     if (rest->n > 0 && !fits(rest, rest->lines, rest->n))
@@ -112,7 +132,8 @@ static void find_lines(struct rest *rest, sb_spectrum *spectrum) {
         memcpy(more, rest->lines, sizeof more);
         if (!find_line(rest, &view, &more[rest->n]) || !fits(rest, more, rest->n + 1) ||
             energy_left(&rest->band, rest->lines, rest->n) <
-                LEAST_WORTH * energy_left(&rest->band, more, rest->n + 1))
+                LEAST_WORTH * energy_left(&rest->band, more, rest->n + 1) ||
+            glides_along(rest, glide, more))
             return;
         memcpy(rest->lines, more, sizeof more);
         rest->n++;
@@ -126,7 +147,7 @@ void sb_track_set_apart(sb_track *track, sb_spectrum *spectrum, const sb_glide *
     if (track->n_lines == 0)
         return;
     find_rest(track, glide, &rest);
-    find_lines(&rest, spectrum);
+    find_lines(&rest, spectrum, glide);
     if (rest.n == 0 && track->n_apart == 0)
         return;
     sb_lines_subtract(band, rest.lines, rest.n, band->re, band->im);
