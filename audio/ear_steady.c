@@ -53,15 +53,18 @@ static double noise_of(const struct path *path, double pass_hz) {
     return n > 0 ? sb_median(sizes, n) / MEDIAN_CHI_SQUARE : (double)INFINITY;
 }
 
-/* The turns of the partial's phase beyond its settled frequency's. */
-static void follow(const sb_track *track, struct path *path) {
+/* The turns of the partial's phase beyond its settled frequency's. What was set apart is in it
+ * again: where the pitch moves it may be the partial's own. */
+static void follow(const sb_track *track, const sb_glide *taken_out, struct path *path) {
     const sb_band *band = &track->band;
+    double band_re[SB_BAND_MAX], band_im[SB_BAND_MAX];
     double phase = 0, previous = 0, top = 0;
     double rotate = SB_TWO_PI * track->lines[0].hz * band->step_s, turn = SB_TWO_PI * track->hz;
     path->track = track;
     path->n = band->n, path->t0_s = band->t0_s, path->step_s = band->step_s;
+    sb_track_whole(track, taken_out, band_re, band_im);
     for (size_t k = 0; k < band->n; k++) {
-        double re = band->re[k], im = band->im[k], angle = atan2(im, re);
+        double re = band_re[k], im = band_im[k], angle = atan2(im, re);
         double by = k ? angle - previous - rotate : 0.0;
         phase += by - SB_TWO_PI * floor(by / SB_TWO_PI + 0.5);
         previous = angle;
@@ -184,7 +187,7 @@ static size_t follow_all(sb_ear *ear, double ends_s[2]) {
         if (track->n_lines == 0 || !(track->energy_snr > USEFUL_ENERGY_SNR))
             continue;
         struct path *path = &ear->paths[n++];
-        follow(track, path);
+        follow(track, &ear->now.taken_out, path);
         double end_s = path->t0_s + (double)path->n * path->step_s;
         ends_s[1] = fmax(ends_s[1], fmin(ends_s[0], end_s));
         ends_s[0] = fmax(ends_s[0], end_s);

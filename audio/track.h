@@ -102,6 +102,10 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
  * Li & Stoica, IEEE Trans. Signal Process. 44, 281, 1996, from memory). */
 void sb_track_set_apart(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide);
 
+/* The track's band with what was set apart in it again, *glide being out of it: to re[] and im[],
+ * band.n each. */
+void sb_track_whole(const sb_track *track, const sb_glide *glide, double re[], double im[]);
+
 /* Takes what was set apart out of a band that was cut anew and has not been turned; its lines count
  * from there. */
 void sb_track_keep_apart(sb_track *track, sb_band *band);

@@ -56,6 +56,19 @@ static void put_back(sb_band *band, const sb_line lines[], size_t n) {
     sb_lines_subtract(band, less, n, band->re, band->im);
 }
 
+void sb_track_whole(const sb_track *track, const sb_glide *glide, double re[], double im[]) {
+    sb_band band;
+    memcpy(&band, &track->band, offsetof(sb_band, re));
+    memset(band.re, 0, band.n * sizeof band.re[0]);
+    memset(band.im, 0, band.n * sizeof band.im[0]);
+    put_back(&band, track->apart, track->n_apart);
+    sb_glide_turn(&band, track->hz, &(sb_glide){0}, glide);
+    for (size_t k = 0; k < band.n; k++) {
+        re[k] = track->band.re[k] + band.re[k];
+        im[k] = track->band.im[k] + band.im[k];
+    }
+}
+
 static void find_rest(const sb_track *track, const sb_glide *glide, struct rest *rest) {
     double span_s = (double)track->band.n * track->band.step_s;
     memcpy(&rest->band, &track->band, offsetof(sb_band, re));
