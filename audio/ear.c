@@ -19,6 +19,7 @@ static const double ALONE_FOREIGN = 0.02, ALONE_HELD = 0.98;
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
+static const double MOST_BELOW = 0.1; /* a string that rings along holds a hundredth */
 static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 /* Of the power of an overload that was skipped: what a string that rings along has less than. */
 static const double LEAST_LOUD = 0.1;
@@ -184,7 +185,8 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         return SB_PLUCK_NO_PITCH;
     double foreign = sb_ear_foreign_share(ear, fit, span_s), held = sb_ear_held_share(ear, span_s);
     if (ear->doubtful || foreign > sb_ear_most_foreign(fit) || held < LEAST_HELD ||
-        sb_ear_lent_its_series(ear, fit) || sb_ear_mostly_astray(ear, fit) ||
+        sb_ear_octave_below(ear, fit, span_s) > MOST_BELOW || sb_ear_lent_its_series(ear, fit) ||
+        sb_ear_mostly_astray(ear, fit) ||
         fit->scatter_cents > most_scatter_cents(fit, foreign, held, span_s))
         return SB_PLUCK_MANY_STRINGS;
     if ((rest > MOST_LEFT_OVER && share.noise < 0.3 * rest) ||

@@ -146,6 +146,10 @@ bool sb_ear_recognise(sb_ear *ear, const float samples[], size_t n, double span_
 /* Share of the peaks' power that lies on no partial of the series. */
 double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double span_s);
 
+/* Share of the peaks' power that lies half-way between the series' partials, where the lowest two
+ * such places hold a peak: of a string an octave below. */
+double sb_ear_octave_below(const sb_ear *ear, const sb_series_fit *fit, double span_s);
+
 /* Do the loud partials from the second on, four at least, lie off the series? Then it is that of
  * faint ones, another string's that many of the note's lie near. */
 bool sb_ear_mostly_astray(const sb_ear *ear, const sb_series_fit *fit);

@@ -16,17 +16,19 @@ static const double FASTEST_PER_S = 10.0, MOST_GROWTH = 2.0;
 static const double SEARCHED_SHARE = 1.2; /* so far off the centre, in flat widths */
 /* So near to the partial nothing is told from what a glide not quite known leaves of it. */
 static const double OWN_CYCLES = 1.5, OWN_CENTS = 6.0;
-/* A line is two complex numbers; as many samples again must be left to tell the noise. */
+/* So near the string's own lines may lie; farther off one is its own only if it explains so much
+ * more by gliding along. */
 static const double NEAR_CENTS = 15.0, MUCH_BETTER = 0.8;
 static const double MIDDLE_SHARE = 0.25; /* of the note: where most of a line is */
+/* A line is two complex numbers; as many samples again must be left to tell the noise. */
 static const double SAMPLES_PER_LINE = 4.0;
 
 /* A band as it was before the glide was taken out, without the partial's own lines. */
 struct rest {
     sb_band band;
-    double partial_hz,
-        own_hz;       /* the partial from the band's centre, and what round it is its own */
-    double turned_hz; /* by which the glide was taken out of it */
+    double partial_hz; /* from the band's centre */
+    double own_hz;     /* so far off it all is the partial's own */
+    double turned_hz;  /* by which the glide was taken out of the band */
     sb_line lines[SB_APART_MAX];
     size_t n;
 };

@@ -105,6 +105,16 @@ static void test_a_hidden_glide(void **state) {
     }
 }
 
+/* A quarter of a G3's power lies half-way between the partials of the octave above it. */
+static void test_not_the_octave_above(void **state) {
+    (void)state;
+    corpus_note note = corpus_make(CORPUS_ALL, 1002, 253);
+    const sb_reading r = ears_read(note.rate_hz, note.samples + note.n_room + note.n_skip,
+                                   (size_t)(0.4 * note.rate_hz), note.samples, note.n_room);
+    assert_true(r.fault != SB_PLUCK_GOOD || fabs(1200.0 * log2(r.hz / note.truth_hz)) < 20.0);
+    corpus_free(&note);
+}
+
 /* One partial is by far the strongest, the octave or a higher one: the weak ones between lie
  * on one series with it. */
 static void test_one_partial_strong(void **state) {
@@ -184,6 +194,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_a_string_that_rings_along),
         cmocka_unit_test(test_a_hidden_glide),
+        cmocka_unit_test(test_not_the_octave_above),
         cmocka_unit_test(test_one_partial_strong),
         cmocka_unit_test(test_two_series_that_interleave),
         cmocka_unit_test(test_hum_that_swells),
