@@ -139,12 +139,16 @@ static bool glides(const sb_ear *ear) {
     return fabs(SB_CENTS_PER_LN * ear->now.glide.gamma) > SLIGHT_GLIDE_CENTS;
 }
 
-/* Where the note glides as a string may: what does not. */
-static void set_apart(sb_ear *ear) {
-    bool may_be =
-        glides(ear) && SB_CENTS_PER_LN * ear->now.glide.gamma < SB_EAR_LARGEST_GLIDE_CENTS;
-    for (size_t i = 0; may_be && i < ear->now.n_tracks; i++)
-        sb_track_set_apart(&ear->now.tracks[i], ear->spectrum, &ear->now.glide);
+/* Where the note glides as a string may: what does not, in a track's band. False where that is
+ * nothing; else the noise has been heard anew. */
+static bool set_apart(sb_ear *ear, sb_track *track) {
+    return glides(ear) && SB_CENTS_PER_LN * ear->now.glide.gamma < SB_EAR_LARGEST_GLIDE_CENTS &&
+           sb_track_set_apart(track, ear->spectrum, &ear->now.glide);
+}
+
+static void set_all_apart(sb_ear *ear) {
+    for (size_t i = 0; i < ear->now.n_tracks; i++)
+        (void)set_apart(ear, &ear->now.tracks[i]);
 }
 
 /* Lines that were left over change what the partials' phases say of the glide; where none was, and
@@ -178,9 +182,9 @@ static bool refine(sb_ear *ear) {
 static void measure_round_glide(sb_ear *ear) {
     for (int i = 0; i < GLIDE_ROUNDS; i++) {
         take_glide_out(ear);
-        set_apart(ear);
         for (size_t k = 0; k < ear->now.n_tracks; k++)
-            sb_track_hear_noise(&ear->now.tracks[k], ear->spectrum);
+            if (!set_apart(ear, &ear->now.tracks[k]))
+                sb_track_hear_noise(&ear->now.tracks[k], ear->spectrum);
     }
     renote(ear);
 }
@@ -191,14 +195,15 @@ static bool follow(sb_ear *ear, const sb_series_guess *guess, const sb_glide *be
                    sb_series_fit *fit, double *doubt) {
     ear->now.glide = *begin;
     climb(ear, guess, span_s);
-    if (begin->gamma == 0)
+    if (begin->gamma == 0) {
         ear->now.glide = sb_glide_guess(ear->now.tracks, ear->now.n_tracks);
-    if (begin->gamma == 0 && ear->now.glide.gamma != 0)
-        climb(ear, guess, span_s);
+        if (ear->now.glide.gamma != 0)
+            climb(ear, guess, span_s);
+    } else {
+        set_all_apart(ear);
+    }
     if (ear->now.n_tracks == 0)
         return false;
-    if (begin->gamma != 0)
-        set_apart(ear);
     take_glide_out(ear);
     if (glides(ear)) {
         if (!sb_series_solve(ear->now.points, ear->now.n_tracks, fit))
@@ -321,7 +326,7 @@ bool sb_ear_measure_again(sb_ear *ear, sb_series_fit *fit, double span_s) {
     for (int round = 0; round < (glides(ear) ? ENDS_ROUNDS : 1); round++) {
         if (!sb_ear_see_ends(ear, fit->f0_hz, span_s))
             return true;
-        set_apart(ear);
+        set_all_apart(ear);
         take_glide_out(ear);
     }
     explain_leftovers(ear, fit, span_s);

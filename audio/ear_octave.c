@@ -5,7 +5,7 @@
 
 #include "core/pitch.h"
 
-enum { HIGHEST_ABOVE = 12, LOWEST_BELOW = 5, FEWEST_FOREIGN = 3 };
+enum { HIGHEST_ABOVE = 12, LOWEST_BELOW = 5, FEWEST_FOREIGN = 3, HALVES_ASKED = 9 };
 
 /* Power of the partials between, over that of the others, in a series that is not too low. */
 static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03;
@@ -274,6 +274,25 @@ static bool instead(sb_ear *ear, const sb_series_guess *other, int below, double
     }
     copy_heard(&ear->kept, &ear->now);
     return false;
+}
+
+double sb_ear_octave_below(const sb_ear *ear, const sb_series_fit *fit, double span_s) {
+    size_t n;
+    const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n);
+    double below = 0, all = 1e-30;
+    bool found[2] = {false, false};
+    for (size_t i = 0; i < n; i++) {
+        double hz = peaks[i].hz, power = pow(10.0, peaks[i].db / 10.0);
+        int halves = (int)floor(2.0 * hz / fit->f0_hz + 0.5);
+        all += power;
+        if (halves % 2 == 0 || halves > HALVES_ASKED ||
+            fabs(hz - 0.5 * halves * fit->f0_hz) > fmax(0.012 * hz, 2.0 / span_s))
+            continue;
+        below += power;
+        if (halves <= 3)
+            found[halves / 2] = true;
+    }
+    return found[0] && found[1] ? below / all : 0.0;
 }
 
 bool sb_ear_lent_its_series(const sb_ear *ear, const sb_series_fit *fit) {

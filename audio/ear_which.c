@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-enum { GUESSES = 6, GUESSES_TRIED = 3, FEWEST_STRAYS = 4, HALVES_ASKED = 9 };
+enum { GUESSES = 6, GUESSES_TRIED = 3, FEWEST_STRAYS = 4 };
 
 static const double MOST_FOREIGN = 0.3, SOME_FOREIGN = 0.12, LITTLE_FOREIGN = 0.05;
 /* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
@@ -57,25 +57,6 @@ double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double 
             foreign += power;
     }
     return foreign / all;
-}
-
-double sb_ear_octave_below(const sb_ear *ear, const sb_series_fit *fit, double span_s) {
-    size_t n;
-    const sb_peak *peaks = sb_coarse_peaks(ear->coarse, &n);
-    double below = 0, all = 1e-30;
-    bool found[2] = {false, false};
-    for (size_t i = 0; i < n; i++) {
-        double hz = peaks[i].hz, power = pow(10.0, peaks[i].db / 10.0);
-        int halves = (int)floor(2.0 * hz / fit->f0_hz + 0.5);
-        all += power;
-        if (halves % 2 == 0 || halves > HALVES_ASKED ||
-            fabs(hz - 0.5 * halves * fit->f0_hz) > fmax(0.012 * hz, 2.0 / span_s))
-            continue;
-        below += power;
-        if (halves <= 3)
-            found[halves / 2] = true;
-    }
-    return found[0] && found[1] ? below / all : 0.0;
 }
 
 /* Does the peak stem from this line of a string? The pitch there is the settled one, the

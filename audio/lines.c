@@ -17,6 +17,7 @@ static const double MOST_TURN = 1.5;
 static const double STUCK = 1e-2;
 
 static const double LEAST_APART = 0.4; /* cycles over the band */
+static const double SAMPLES_PER_LINE = 4.0;
 
 static sb_cpx cdiv(sb_cpx a, sb_cpx b) {
     double d = b.re * b.re + b.im * b.im;
@@ -340,6 +341,10 @@ bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n) {
     /* A lone line over a gliding partial creeps to its best place: near enough for a start,
      * and the glide is taken out before it counts. */
     return n == 1 || fabs(step) < CONVERGED;
+}
+
+bool sb_lines_have_room(const sb_band *band, size_t n) {
+    return sb_band_independent(band) >= SAMPLES_PER_LINE * (double)n;
 }
 
 bool sb_lines_apart(const sb_band *band, const sb_line lines[], size_t n) {

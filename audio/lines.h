@@ -40,6 +40,10 @@ sb_cpx sb_line_factor(const sb_line *line, double step_s);
  * normal equations are singular, or no convergence): the lines are then unusable. */
 bool sb_lines_fit(const sb_band *band, sb_line lines[], size_t n);
 
+/* Whether a band holds so many lines: one is two complex numbers, and as many samples again must be
+ * left to tell the noise. */
+bool sb_lines_have_room(const sb_band *band, size_t n);
+
 /* Whether lines that were fitted to a band can be told apart there: those that lie too near cancel
  * each other with absurd sizes. */
 bool sb_lines_apart(const sb_band *band, const sb_line lines[], size_t n);

@@ -5,12 +5,16 @@
 
 #include "core/order.h"
 
+static const double SEARCHED_SHARE = 1.2; /* in flat widths */
+
 void sb_summits_open(struct sb_summits *view, sb_spectrum *spectrum, const sb_band *band,
                      double reach_hz) {
     view->bins = sb_spectrum_of_band(spectrum, band);
     view->bin_hz = 1.0 / ((double)view->bins.size * band->step_s);
+    view->searched_hz = SEARCHED_SHARE * band->pass_hz;
     size_t most = (view->bins.size < 2 * SB_BAND_MAX ? view->bins.size : 2 * SB_BAND_MAX) / 2 - 1;
-    view->reach = (size_t)fmin(fmax(reach_hz, band->pass_hz) / view->bin_hz + 1.0, (double)most);
+    view->reach =
+        (size_t)fmin(fmax(reach_hz, view->searched_hz) / view->bin_hz + 1.0, (double)most);
     view->flat = (size_t)fmin(band->pass_hz / view->bin_hz, (double)most);
 }
 

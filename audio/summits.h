@@ -14,11 +14,12 @@
 struct sb_summits {
     sb_bins bins;       /* of the whole band */
     size_t reach, flat; /* bins either side of the centre, and those in the flat part */
+    double searched_hz; /* so far off the centre another line is looked for */
     double bin_hz, power[2 * SB_BAND_MAX];
 };
 
-/* Transforms the band, to be looked at as far as reach_hz, or all of its flat part if that is
- * more. Holds until the next call of sb_spectrum_of_band. */
+/* Transforms the band, to be looked at as far as reach_hz, or searched_hz if that is more. Holds
+ * until the next call of sb_spectrum_of_band. */
 void sb_summits_open(struct sb_summits *view, sb_spectrum *spectrum, const sb_band *band,
                      double reach_hz);
 

@@ -11,12 +11,9 @@
 static const double LEAST_ENERGY_SNR = 18.0;
 /* A further line must stand this far above the residual's mean power; chance 1e-3. */
 static const double LEFTOVER_SNR = 12.0;
-static const double SEARCHED_SHARE = 1.2; /* so far off the centre, in flat widths */
 static const double PLANES_CENTS = 5.0;
 /* And leave so much less than there was, or it mends what is no sum of lines. */
 static const double LEAST_WORTH = 4.0;
-/* A line is two complex numbers; as many samples again must be left to tell the noise. */
-static const double SAMPLES_PER_LINE = 4.0;
 
 /* ---- fitting one band ---- */
 
@@ -50,7 +47,7 @@ static double hear(sb_track *track, struct sb_summits *view) {
     double top, hz;
     sb_summits_look(view, &track->band, track->lines, track->n_lines);
     summarise(track, sb_summits_noise(view));
-    hz = sb_summits_strongest(view, 0, SEARCHED_SHARE * track->band.pass_hz, &top);
+    hz = sb_summits_strongest(view, 0, view->searched_hz, &top);
     track->complete = !(top > LEFTOVER_SNR * track->noise);
     return hz;
 }
@@ -69,8 +66,7 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
         return false;
     sb_glide_turn(band, aim.hz, &(sb_glide){0}, glide);
     double from_centre = aim.hz - band->centre_hz;
-    sb_summits_open(&view, spectrum, band,
-                    fmax(fabs(from_centre) + aim.reach_hz, SEARCHED_SHARE * band->pass_hz));
+    sb_summits_open(&view, spectrum, band, fabs(from_centre) + aim.reach_hz);
     sb_summits_look(&view, band, track->lines, track->n_lines);
     double hz = sb_summits_strongest(&view, from_centre, aim.reach_hz, &top);
     sb_line line = {.hz = hz, .decay_per_s = start_decay(band)};
@@ -94,7 +90,7 @@ void sb_track_hear_noise(sb_track *track, sb_spectrum *spectrum) {
     struct sb_summits view;
     if (track->n_lines == 0)
         return;
-    sb_summits_open(&view, spectrum, &track->band, SEARCHED_SHARE * track->band.pass_hz);
+    sb_summits_open(&view, spectrum, &track->band, 0);
     (void)hear(track, &view);
 }
 
@@ -134,12 +130,11 @@ bool sb_track_add_lines(sb_track *track, sb_spectrum *spectrum, double predicted
     if (track->n_lines == 0 || track->complete)
         return false;
     size_t had = track->n_lines;
-    sb_summits_open(&view, spectrum, band, SEARCHED_SHARE * band->pass_hz);
+    sb_summits_open(&view, spectrum, band, 0);
     for (;;) {
         size_t n = track->n_lines;
         double hz = hear(track, &view);
-        if (track->complete || n == SB_LINES_MAX ||
-            sb_band_independent(band) < SAMPLES_PER_LINE * (double)(n + 1))
+        if (track->complete || n == SB_LINES_MAX || !sb_lines_have_room(band, n + 1))
             break;
         sb_line lines[SB_LINES_MAX];
         memcpy(lines, track->lines, sizeof lines);
@@ -165,6 +160,13 @@ static void copy_band(const sb_band *from, sb_band *to) {
     memcpy(to->im, from->im, from->n * sizeof from->im[0]);
 }
 
+void sb_track_take(sb_track *track, sb_spectrum *spectrum, const sb_band *band,
+                   const sb_line lines[]) {
+    copy_band(band, &track->band);
+    memcpy(track->lines, lines, track->n_lines * sizeof lines[0]);
+    sb_track_hear_noise(track, spectrum);
+}
+
 void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide,
                         double spacing_hz) {
     sb_band band;
@@ -178,9 +180,7 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
         lines[j].hz += track->band.centre_hz - band.centre_hz;
     if (!sb_lines_fit(&band, lines, track->n_lines))
         return;
-    copy_band(&band, &track->band);
-    memcpy(track->lines, lines, sizeof lines);
-    sb_track_hear_noise(track, spectrum);
+    sb_track_take(track, spectrum, &band, lines);
 }
 
 static double early_energy(const sb_line *line) {

@@ -99,8 +99,9 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
 /* Takes out of the band, before it is turned, what does not glide beside a partial that does,
  * *glide being out of it: other strings' lines, and hum. What was set apart before is looked at
  * anew. By turns with the partial's own lines, each fitted to what the other leaves (as in RELAX:
- * Li & Stoica, IEEE Trans. Signal Process. 44, 281, 1996, from memory). */
-void sb_track_set_apart(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide);
+ * Li & Stoica, IEEE Trans. Signal Process. 44, 281, 1996, from memory). False, and all as it was,
+ * where there is nothing of the kind; else the noise has been heard anew. */
+bool sb_track_set_apart(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide);
 
 /* The track's band with what was set apart in it again, *glide being out of it: to re[] and im[],
  * band.n each. */
@@ -109,6 +110,11 @@ void sb_track_whole(const sb_track *track, const sb_glide *glide, double re[], d
 /* Takes what was set apart out of a band that was cut anew and has not been turned; its lines count
  * from there. */
 void sb_track_keep_apart(sb_track *track, sb_band *band);
+
+/* Takes another band, and as many lines fitted to it, for the track's, and hears the noise there.
+ */
+void sb_track_take(sb_track *track, sb_spectrum *spectrum, const sb_band *band,
+                   const sb_line lines[]);
 
 /* Whether lines[line], line > 0, lies so near to the partial that it is taken for the string's
  * other plane: within five cents. */

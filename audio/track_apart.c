@@ -13,15 +13,12 @@
 static const double LEAST_SNR = 12.0, LEAST_WORTH = 1.3;
 /* And ring on, as a string does that nobody plucked. */
 static const double FASTEST_PER_S = 10.0, MOST_GROWTH = 2.0;
-static const double SEARCHED_SHARE = 1.2; /* so far off the centre, in flat widths */
 /* So near to the partial nothing is told from what a glide not quite known leaves of it. */
 static const double OWN_CYCLES = 1.5, OWN_CENTS = 6.0;
 /* So near the string's own lines may lie; farther off one is its own only if it explains so much
  * more by gliding along. */
 static const double NEAR_CENTS = 15.0, MUCH_BETTER = 0.8;
 static const double MIDDLE_SHARE = 0.25; /* of the note: where most of a line is */
-/* A line is two complex numbers; as many samples again must be left to tell the noise. */
-static const double SAMPLES_PER_LINE = 4.0;
 
 /* A band as it was before the glide was taken out, without the partial's own lines. */
 struct rest {
@@ -60,14 +57,18 @@ static void put_back(sb_band *band, const sb_line lines[], size_t n) {
 
 void sb_track_whole(const sb_track *track, const sb_glide *glide, double re[], double im[]) {
     sb_band band;
+    memcpy(re, track->band.re, track->band.n * sizeof re[0]);
+    memcpy(im, track->band.im, track->band.n * sizeof im[0]);
+    if (track->n_apart == 0)
+        return;
     memcpy(&band, &track->band, offsetof(sb_band, re));
     memset(band.re, 0, band.n * sizeof band.re[0]);
     memset(band.im, 0, band.n * sizeof band.im[0]);
     put_back(&band, track->apart, track->n_apart);
     sb_glide_turn(&band, track->hz, &(sb_glide){0}, glide);
     for (size_t k = 0; k < band.n; k++) {
-        re[k] = track->band.re[k] + band.re[k];
-        im[k] = track->band.im[k] + band.im[k];
+        re[k] += band.re[k];
+        im[k] += band.im[k];
     }
 }
 
@@ -120,20 +121,20 @@ static bool find_line(const struct rest *rest, struct sb_summits *view, sb_line 
     return top > LEAST_SNR * sb_summits_noise(view);
 }
 
-/* Would a line that glides along with the partial, as the string's own do, explain more than the
- * last of `more` does? The string's own lie near; farther off it must be much more. */
-static bool glides_along(const struct rest *rest, const sb_glide *glide, const sb_line more[]) {
+/* Would a line that glides along with the partial, as the string's own do, leave less than `line`
+ * does? The string's own lie near; farther off it must be much less. */
+static bool glides_along(const struct rest *rest, const sb_glide *glide, const sb_line *line,
+                         double left) {
     sb_band turned;
-    sb_line along = more[rest->n];
+    sb_line along = *line;
     double span_s = (double)rest->band.n * rest->band.step_s;
     memcpy(&turned, &rest->band, offsetof(sb_band, re));
     sb_lines_subtract(&rest->band, rest->lines, rest->n, turned.re, turned.im);
     sb_glide_turn(&turned, rest->turned_hz, &(sb_glide){0}, glide);
     along.hz -= rest->turned_hz * sb_glide_shift(glide, turned.t0_s + MIDDLE_SHARE * span_s);
     double near_hz = NEAR_CENTS / SB_CENTS_PER_LN * rest->turned_hz;
-    double times = fabs(more[rest->n].hz - rest->partial_hz) < near_hz ? 1.0 : MUCH_BETTER;
-    return sb_lines_fit(&turned, &along, 1) &&
-           energy_left(&turned, &along, 1) < times * energy_left(&rest->band, more, rest->n + 1);
+    double times = fabs(line->hz - rest->partial_hz) < near_hz ? 1.0 : MUCH_BETTER;
+    return sb_lines_fit(&turned, &along, 1) && energy_left(&turned, &along, 1) < times * left;
 }
 
 static void find_lines(struct rest *rest, sb_spectrum *spectrum, const sb_glide *glide) {
@@ -141,40 +142,39 @@ static void find_lines(struct rest *rest, sb_spectrum *spectrum, const sb_glide 
     sb_line more[SB_APART_MAX];
     if (rest->n > 0 && !fits(rest, rest->lines, rest->n))
         rest->n = 0;
-    sb_summits_open(&view, spectrum, &rest->band, SEARCHED_SHARE * rest->band.pass_hz);
-    while (rest->n < SB_APART_MAX &&
-           sb_band_independent(&rest->band) >= SAMPLES_PER_LINE * (double)(rest->n + 2)) {
+    sb_summits_open(&view, spectrum, &rest->band, 0);
+    double before = energy_left(&rest->band, rest->lines, rest->n);
+    while (rest->n < SB_APART_MAX && sb_lines_have_room(&rest->band, rest->n + 2)) {
         memcpy(more, rest->lines, sizeof more);
-        if (!find_line(rest, &view, &more[rest->n]) || !fits(rest, more, rest->n + 1) ||
-            energy_left(&rest->band, rest->lines, rest->n) <
-                LEAST_WORTH * energy_left(&rest->band, more, rest->n + 1) ||
-            glides_along(rest, glide, more))
+        if (!find_line(rest, &view, &more[rest->n]) || !fits(rest, more, rest->n + 1))
+            return;
+        double left = energy_left(&rest->band, more, rest->n + 1);
+        if (before < LEAST_WORTH * left || glides_along(rest, glide, &more[rest->n], left))
             return;
         memcpy(rest->lines, more, sizeof more);
         rest->n++;
+        before = left;
     }
 }
 
-void sb_track_set_apart(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide) {
+bool sb_track_set_apart(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide) {
     struct rest rest;
     sb_band *band = &rest.band;
     sb_line own[SB_LINES_MAX];
     if (track->n_lines == 0)
-        return;
+        return false;
     find_rest(track, glide, &rest);
     find_lines(&rest, spectrum, glide);
     if (rest.n == 0 && track->n_apart == 0)
-        return;
+        return false;
     sb_lines_subtract(band, rest.lines, rest.n, band->re, band->im);
     sb_glide_turn(band, track->hz, &(sb_glide){0}, glide);
     put_back(band, track->lines, track->n_lines);
     memcpy(own, track->lines, sizeof own);
     if (!sb_lines_fit(band, own, track->n_lines) || !sb_lines_apart(band, own, track->n_lines))
-        return;
-    memcpy(track->lines, own, sizeof own);
+        return false;
     memcpy(track->apart, rest.lines, sizeof rest.lines);
     track->n_apart = rest.n;
-    memcpy(track->band.re, band->re, band->n * sizeof band->re[0]);
-    memcpy(track->band.im, band->im, band->n * sizeof band->im[0]);
-    sb_track_hear_noise(track, spectrum);
+    sb_track_take(track, spectrum, band, own);
+    return true;
 }
