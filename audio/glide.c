@@ -6,7 +6,10 @@
 #include "core/order.h"
 #include "core/pitch.h"
 
-enum { TAUS = 12, ROUNDS = 10, FAMILIES = 4, HALVINGS = 20 };
+enum { TAUS = 12, ROUNDS = 10, HALVINGS = 20 };
+
+/* Shapes of glide: HEARD and after, by what is heard of the string. */
+enum { EXPONENTIAL, STAGES, HEARD, FAMILIES = HEARD + 4 };
 
 /* What glides are like before this one is heard: a relative shift at the first measured
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
@@ -21,6 +24,9 @@ static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
 /* Log odds against each shape, before anything is heard: a glide is as likely as one too small to
  * matter. */
 static const double ANY_HANDICAP = 0.9;
+/* The second stage's rate over the first's. This shape is there for the doubt where it and the
+ * exponential cannot be told apart; one that fits much better is the blend's to find. */
+static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0, STAGES_MORE = 1.0;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
 /* Of a phase, square radians. */
 static const double LEAST_DISTURBANCE = 1e-12, MOST_DISTURBANCE = 10.0;
@@ -260,6 +266,17 @@ static struct family exponential(void) {
     return (struct family){1, {1.0}, {1.0}, log(SB_GLIDE_USUAL_S), PRIOR_LN_TAU, -ANY_HANDICAP};
 }
 
+/* As a string rings whose energy leaves it in two stages (G. Weinreich, J. Acoust. Soc. Am. 62,
+ * 1474, 1977). Over a short note an exponential and this one fit alike, and settle apart. */
+static struct family two_stages(void) {
+    struct family family = exponential();
+    family.terms = 2;
+    family.weight[0] = family.weight[1] = 0.5;
+    family.rate_per_s[1] = STAGES_APART * family.rate_per_s[0];
+    family.preferred -= STAGES_HANDICAP;
+    return family;
+}
+
 /* The energy that stretches the string, from the partials' amplitudes to a power of their numbers,
  * and their decays. What is more than the terms hold goes into the last. */
 static struct family energy_shape(const sb_track tracks[], size_t n, double power) {
@@ -480,11 +497,13 @@ struct trial {
 
 static void begin_trial(struct trial *trial, const sb_track tracks[], size_t n) {
     struct family heard = energy_shape(tracks, n, 0.0);
-    trial->families[0] = exponential();
-    trial->families[1] = heard;
-    trial->families[2] = exactly(heard);
-    trial->families[3] = energy_shape(tracks, n, 2.0);
-    trial->n = heard.terms > 1 ? FAMILIES : heard.terms > 0 ? 2 : 1;
+    trial->families[EXPONENTIAL] = exponential();
+    trial->families[STAGES] = two_stages();
+    trial->families[HEARD] = heard;
+    trial->families[HEARD + 1] = exactly(heard);
+    trial->families[HEARD + 2] = energy_shape(tracks, n, 2.0);
+    trial->families[HEARD + 3] = exactly(trial->families[HEARD + 2]);
+    trial->n = heard.terms > 1 ? FAMILIES : heard.terms > 0 ? HEARD + 1 : HEARD;
 }
 
 static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, double tau,
@@ -492,7 +511,7 @@ static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, do
     trial->quietest = (double)INFINITY;
     for (size_t i = 0; i < trial->n; i++) {
         trial->at[i] =
-            settle(seen, &trial->families[i], i == 0 ? tau : 1.0, noise, &trial->loud[i]);
+            settle(seen, &trial->families[i], i < HEARD ? tau : 1.0, noise, &trial->loud[i]);
         trial->quietest = fmin(trial->quietest, trial->loud[i]);
     }
 }
@@ -516,7 +535,8 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
                         struct sb_glide_blend *blend, struct option options[]) {
     double quietest = blend ? fmin(trial->quietest, blend->noise) : trial->quietest;
     double misfit = fmax(blend ? fmin(noise, blend->noise) : noise, 1.0);
-    double disturbance = disturbed(seen, &trial->families[0], trial->at[0].scale);
+    double disturbance =
+        disturbed(seen, &trial->families[EXPONENTIAL], trial->at[EXPONENTIAL].scale);
     double heard_by = fmax(quietest, fmin(quietest * misfit, disturbance));
     size_t n = trial->n;
     for (size_t i = 0; i < n; i++) {
@@ -526,11 +546,12 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
         options[i].shift_var = judge(family, at, fmax(trial->loud[i], disturbance)).shift_var;
         options[i].odds = judge(family, at, heard_by).odds;
     }
+    options[STAGES].odds = fmin(options[STAGES].odds, options[EXPONENTIAL].odds + STAGES_MORE);
     if (blend) {
         struct sb_glide_blend by_same;
         if (sb_glide_blend_judge(seen, heard_by, &by_same))
             blend->odds = by_same.odds;
-        options[n++] = judge_blend(blend, &options[0], noise);
+        options[n++] = judge_blend(blend, &options[EXPONENTIAL], noise);
     }
     return keep_sound(options, n);
 }
@@ -543,16 +564,16 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
     double left;
     begin_trial(&trial, tracks, n);
     sb_glide_gather(tracks, n, present, &seen);
-    double tau = start_scale(&seen, &trial.families[0], &left);
+    double tau = start_scale(&seen, &trial.families[EXPONENTIAL], &left);
     if (tau == 0)
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
-    lower_odd_ones(&seen, &trial.families[0], tau);
-    tau = start_scale(&seen, &trial.families[0], &left);
+    lower_odd_ones(&seen, &trial.families[EXPONENTIAL], tau);
+    tau = start_scale(&seen, &trial.families[EXPONENTIAL], &left);
     double noise = fmax(left, 1.0);
     settle_all(&trial, &seen, tau, noise);
     bool blended = judge_blended(&seen, &blend);
     size_t judged = judge_all(&trial, &seen, noise, blended ? &blend : NULL, options);
     if (judged == 0)
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
-    return decide(options, judged, seen.end_s, trial.at[0].p.count);
+    return decide(options, judged, seen.end_s, trial.at[EXPONENTIAL].p.count);
 }
