@@ -14,6 +14,9 @@ enum { ALONE_PARTIALS = 8 };
 static const double MOST_BEYOND_S = 0.42; /* for the lowest string */
 /* What is skipped before a note is measured, as a rule. */
 static const double ATTACK_S = 0.11;
+/* Beside a recorded note of which little but every other partial is left; other strings leave more.
+ */
+static const double LITTLE_BESIDE = 0.01;
 /* A string that sounds alone, by what of the peaks' power is none of its partials', and is. */
 static const double ALONE_FOREIGN = 0.02, ALONE_HELD = 0.98;
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
@@ -185,7 +188,8 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
         return SB_PLUCK_NO_PITCH;
     double foreign = sb_ear_foreign_share(ear, fit, span_s), held = sb_ear_held_share(ear, span_s);
     if (ear->doubtful || foreign > sb_ear_most_foreign(fit) || held < LEAST_HELD ||
-        sb_ear_octave_below(ear, fit, span_s) > MOST_BELOW || sb_ear_lent_its_series(ear, fit) ||
+        sb_ear_octave_below(ear, fit, span_s) > MOST_BELOW ||
+        sb_ear_lent_its_series(ear, fit, foreign < LITTLE_BESIDE) ||
         sb_ear_mostly_astray(ear, fit) ||
         fit->scatter_cents > most_scatter_cents(fit, foreign, held, span_s))
         return SB_PLUCK_MANY_STRINGS;

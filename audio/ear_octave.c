@@ -5,15 +5,20 @@
 
 #include "core/pitch.h"
 
-enum { HIGHEST_ABOVE = 12, LOWEST_BELOW = 5, FEWEST_FOREIGN = 3, HALVES_ASKED = 9 };
+enum { HIGHEST_ABOVE = 24, HIGH_ABOVE = 5, LOWEST_BELOW = 5, FEWEST_FOREIGN = 3, HALVES_ASKED = 9 };
 
 /* Power of the partials between, over that of the others, in a series that is not too low. */
 static const double LEAST_ODD_SHARE = 1e-3, LEAST_BETWEEN_SHARE = 0.03;
 /* The 4th or a higher all but alone is no string; nor where its own multiples are not heard, and
  * those between scatter. */
 static const double LEAST_HIGH_SHARE = 0.1, SINGLE_SHARE = 0.05;
+/* On every 5th or a higher one no string has most of its power: recorded and made notes have 1.7
+ * and more of it elsewhere, fits to a string that rings along 0.2 and less. */
+static const double LEAST_ELSEWHERE = 0.5;
 /* More than a string that rings along would have: then the two planes of either may part. */
 static const double STRONG_SHARE = 0.15;
+/* Of the power of the loudest of every k-th. */
+static const double LOUD_MEMBER = 0.03;
 /* Less may be the noise's own peak. */
 static const double LEAST_ENERGY_SNR = 100.0;
 /* But several of them that all miss the series are no help to it. */
@@ -22,6 +27,8 @@ static const double LEAST_STRAY_SNR = 30.0;
 static const double LOST_SHARE = 0.1;
 /* What is known no better lies on any series. */
 static const double UNSURE_CENTS = 3.0;
+/* Nearer than this partials of one string lie to their series now and then only by scatter. */
+static const double CLOSE_CENTS = 0.1;
 /* By so much at least two series lie apart. */
 static const double LEAST_STRANGE_CENTS = 0.15;
 /* Of a plain string in the middle of its neck; near enough to find the first three by. */
@@ -133,6 +140,55 @@ static bool two_in_tune(const sb_ear *ear, int k, double between) {
     return found;
 }
 
+/* Of the k-th, 2k-th, ... partials, the members, and of those between: how many lie on the series.
+ */
+struct on_series {
+    int members, members_off, on, off, strays; /* strays: off, and faint */
+    int on_every[LOWEST_BELOW + 1];            /* those of `on` that every j-th is */
+    double members_power;                      /* of those that do */
+};
+
+static double loudest_member(const sb_ear *ear, int k) {
+    double most = 0;
+    for (size_t i = 0; i < ear->now.n_tracks; i++)
+        if (ear->now.points[i].number % k == 0)
+            most = fmax(most, sb_ear_partial_power(&ear->now.tracks[i]));
+    return most;
+}
+
+static struct on_series count_on_series(const sb_ear *ear, int k, double limit, double sure) {
+    struct on_series count = {0};
+    double least = LOUD_MEMBER * loudest_member(ear, k);
+    for (size_t i = 0; i < ear->now.n_tracks; i++) {
+        const sb_series_point *point = &ear->now.points[i];
+        const sb_track *track = &ear->now.tracks[i];
+        double power = power_within(point, track, hypot(limit, 3.0 * point->std_cents));
+        bool fits = power > 0, known = point->std_cents <= sure;
+        if (point->number % k == 0) {
+            bool loud = known && sb_ear_partial_power(track) > least;
+            count.members_power += power;
+            count.members += loud;
+            count.members_off += loud && !fits;
+        } else if (known && track->energy_snr > LEAST_ENERGY_SNR) {
+            *(fits ? &count.on : &count.off) += 1;
+            for (int j = 2; j <= LOWEST_BELOW; j++)
+                count.on_every[j] += fits && point->number % j == 0;
+        } else {
+            count.strays += !fits && track->energy_snr > LEAST_STRAY_SNR;
+        }
+    }
+    return count;
+}
+
+/* Nearly all those between that lie on the series are multiples of a number that k has nothing to
+ * do with: then two strings sound that are in tune, and none below both. */
+static bool all_on_another(const struct on_series *count, int k) {
+    for (int j = 2; j <= LOWEST_BELOW && k > 2; j++)
+        if (k % j != 0 && j % k != 0 && 5 * count->on_every[j] >= 4 * count->on)
+            return true;
+    return false;
+}
+
 /* Do the k-th, 2k-th, ... partials and those between lie on the one series? Another string that
  * rings along has a stiffness and a tuning of its own, and is weaker than any string's own
  * partials; so those between prove one string however weak they are, but then they have to fit
@@ -143,24 +199,13 @@ static bool one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool 
     bool weak = !lenient && share < LEAST_BETWEEN_SHARE;
     bool strong = share > STRONG_SHARE && !two_in_tune(ear, k, split.between);
     double sure = weak ? 0.25 : 1.0, most = weak ? 0.1 : strong ? 1.5 : 0.5;
-    double least_limit = strong ? SB_EAR_USUAL_SCATTER_CENTS : 0.1, members_on = 0;
+    double least_limit = strong ? SB_EAR_USUAL_SCATTER_CENTS : CLOSE_CENTS;
     double limit = fmin(strong ? 2.0 : 0.5, fmax(4.0 * fit->scatter_cents, least_limit));
-    int on = 0, off = 0, strays = 0;
-    for (size_t i = 0; i < ear->now.n_tracks; i++) {
-        const sb_series_point *point = &ear->now.points[i];
-        const sb_track *track = &ear->now.tracks[i];
-        double power = power_within(point, track, hypot(limit, 3.0 * point->std_cents));
-        bool fits = power > 0;
-        if (point->number % k == 0)
-            members_on += power;
-        else if (point->std_cents <= sure && track->energy_snr > LEAST_ENERGY_SNR)
-            *(fits ? &on : &off) += 1;
-        else
-            strays += !fits && track->energy_snr > LEAST_STRAY_SNR;
-    }
-    int least = off + strays == 0 && fit->used >= 5 ? 2 : 3;
-    return on >= least && on >= 2 * off && fit->scatter_cents < most &&
-           members_on > 0.5 * split.members;
+    struct on_series count = count_on_series(ear, k, limit, sure);
+    int least = count.off + count.strays == 0 && fit->used >= 5 ? 2 : 3;
+    return count.on >= least && count.on >= 2 * count.off && !all_on_another(&count, k) &&
+           fit->scatter_cents < most && count.members_power > 0.5 * split.members &&
+           3 * count.members_off <= count.members;
 }
 
 /* Fits the partials measured to a cent of one side: the k-th, 2k-th, ..., or those between. False
@@ -201,8 +246,9 @@ static bool two_series(const sb_ear *ear, int k) {
 
 /* Do most of the partials between lie off the series of the others by much more than it
  * scatters? */
-static bool strangers_between(const sb_ear *ear, const sb_series_fit *fit, int k) {
-    double far = fmax(SB_EAR_USUAL_SCATTER_CENTS, 5.0 * fit->scatter_cents);
+static bool strangers_between(const sb_ear *ear, const sb_series_fit *fit, int k, bool weak) {
+    double far = weak ? fmax(CLOSE_CENTS, 3.0 * fit->scatter_cents)
+                      : fmax(SB_EAR_USUAL_SCATTER_CENTS, 5.0 * fit->scatter_cents);
     int n[2] = {0}, off[2] = {0};
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
@@ -215,13 +261,38 @@ static bool strangers_between(const sb_ear *ear, const sb_series_fit *fit, int k
     return off[1] >= 3 && 3 * off[1] >= 2 * n[1] && 4 * off[0] <= n[0];
 }
 
+/* Power of all partials but every k-th, over that of these. */
+static double elsewhere(const sb_ear *ear, int k) {
+    struct split split = split_power(ear, k);
+    return split.n_members > 0 ? (split.between + split.between_off) / split.members
+                               : (double)INFINITY;
+}
+
+/* The k, the 5th or higher, with more power on every k-th partial than a string has; or what
+ * divides it and has nearly all. 1 for none. */
+static int sounds_high_above(const sb_ear *ear) {
+    for (int k = HIGHEST_ABOVE; k >= HIGH_ABOVE; k--) {
+        if (elsewhere(ear, k) >= LEAST_ELSEWHERE)
+            continue;
+        for (int j = k; j >= 2; j--)
+            if (k % j == 0 && elsewhere(ear, j) < LEAST_HIGH_SHARE)
+                return j;
+        return k;
+    }
+    return 1;
+}
+
 /* The k of which nearly all power lies on every k-th partial, 1 for none: then a string that
  * merely rings along lent its series to the one that was plucked. The highest first. It needs
  * the less, the worse the series holds the strong partials. Doubtful where those between fit, but
  * not closely enough to prove one string. */
 static int sounds_above(const sb_ear *ear, const sb_series_fit *fit, bool *doubtful) {
-    for (int k = HIGHEST_ABOVE; k >= 2; k--) {
+    int high = sounds_high_above(ear);
+    if (high > 1)
+        return high;
+    for (int k = HIGH_ABOVE - 1; k >= 2; k--) {
         struct split split = split_power(ear, k);
+        double between = split.between + split.between_off;
         bool poor = fit->scatter_cents > SB_EAR_POOR_SCATTER_CENTS;
         bool off = split.members_off > 0.5 * split.members;
         bool lone = k == 3 && split.n_between < 2;
@@ -230,12 +301,14 @@ static int sounds_above(const sb_ear *ear, const sb_series_fit *fit, bool *doubt
                                              : LEAST_ODD_SHARE;
         double most = fmax(least, LEAST_BETWEEN_SHARE);
         bool alone = split.n_members >= (k <= 3 ? 1 : 2) && split.between < least * split.members &&
-                     split.between + split.between_off < most * split.members;
+                     between < most * split.members;
         bool single = k > 3 && split.n_members == 1 &&
                       fit->scatter_cents > SB_EAR_USUAL_SCATTER_CENTS &&
-                      split.between + split.between_off < SINGLE_SHARE * split.members;
-        bool strangers = 2.0 * (split.between + split.between_off) < split.members &&
-                         (strangers_between(ear, fit, k) || two_series(ear, k));
+                      between < SINGLE_SHARE * split.members;
+        bool strangers =
+            2.0 * between < split.members &&
+            (strangers_between(ear, fit, k, between < LEAST_BETWEEN_SHARE * split.members) ||
+             two_series(ear, k));
         if (((alone || single) && !one_string(ear, fit, k, false)) || strangers) {
             *doubtful = !strangers && one_string(ear, fit, k, true);
             return k;
@@ -295,10 +368,15 @@ double sb_ear_octave_below(const sb_ear *ear, const sb_series_fit *fit, double s
     return found[0] && found[1] ? below / all : 0.0;
 }
 
-bool sb_ear_lent_its_series(const sb_ear *ear, const sb_series_fit *fit) {
+bool sb_ear_lent_its_series(const sb_ear *ear, const sb_series_fit *fit, bool alone) {
     bool doubtful;
     int k = sounds_above(ear, fit, &doubtful);
-    return k > 1 && k * fit->f0_hz <= ear->highest_hz;
+    for (int j = 2; j <= 3 && k == 1 && !alone; j++) {
+        struct split split = split_power(ear, j);
+        bool weak = split.between < LEAST_BETWEEN_SHARE * split.members;
+        k = weak && !one_string(ear, fit, j, false) ? j : 1;
+    }
+    return k >= HIGH_ABOVE || (k > 1 && k * fit->f0_hz <= ear->highest_hz);
 }
 
 static bool step_up(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
@@ -332,9 +410,15 @@ bool sb_ear_measure_string(sb_ear *ear, const sb_series_guess *guess, double spa
     ear->doubtful = false;
     if (!sb_ear_measure(ear, guess, span_s, fit))
         return false;
-    /* Of a third string's, up once more; or down by a third, and half of it back. */
-    if (step_up(ear, guess, span_s, fit) ||
-        (step_down(ear, guess, span_s, fit) && !step_down(ear, guess, span_s, fit)))
+    /* Of a third string's, up once more; or down by a third, and half of it back. One that lay high
+     * above may be a partial of the note's. */
+    int high = sounds_high_above(ear);
+    if (step_up(ear, guess, span_s, fit)) {
+        sb_series_guess above = {.highest = guess->highest / high};
+        if (!step_up(ear, guess, span_s, fit) && high > 1)
+            (void)step_down(ear, &above, span_s, fit);
+    } else if (step_down(ear, guess, span_s, fit) && !step_down(ear, guess, span_s, fit)) {
         (void)step_up(ear, guess, span_s, fit);
+    }
     return true;
 }

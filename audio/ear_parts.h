@@ -131,8 +131,9 @@ void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spac
 /* Square of the amplitude at the band's first sample. */
 double sb_ear_partial_power(const sb_track *track);
 
-/* Does what was measured in the end still speak for a string that is a multiple of it? */
-bool sb_ear_lent_its_series(const sb_ear *ear, const sb_series_fit *fit);
+/* Does what was measured in the end still speak for a string that is a multiple of it? Where no
+ * other string sounds, weak partials between its multiples are the string's own. */
+bool sb_ear_lent_its_series(const sb_ear *ear, const sb_series_fit *fit, bool alone);
 
 /* samples[0..n-1] without the hum that the room before betrayed: themselves where it did not, or
  * what the ear keeps until it is called again. */
@@ -150,8 +151,9 @@ double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double 
  * such places hold a peak: of a string an octave below. */
 double sb_ear_octave_below(const sb_ear *ear, const sb_series_fit *fit, double span_s);
 
-/* Do the loud partials from the second on, four at least, lie off the series? Then it is that of
- * faint ones, another string's that many of the note's lie near. */
+/* Do the loud partials lie off the series, four at least from the second on, or so loud ones from the
+ * third on as no string has there? Then it is that of faint ones, another string's that many of the
+ * note's lie near, or one. */
 bool sb_ear_mostly_astray(const sb_ear *ear, const sb_series_fit *fit);
 
 /* How much of it may lie so beside a series that is a string's. */

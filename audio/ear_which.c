@@ -2,13 +2,16 @@
 
 #include <math.h>
 
-enum { GUESSES = 6, GUESSES_TRIED = 3, FEWEST_STRAYS = 4 };
+enum { GUESSES = 6, GUESSES_TRIED = 3, FEWEST_STRAYS = 4, BODY_PULLS_TO = 2 };
 
 static const double MOST_FOREIGN = 0.3, SOME_FOREIGN = 0.12, LITTLE_FOREIGN = 0.05;
 /* Of the peaks' power, by a series that needs no rival, and by a rival beyond another. */
 static const double MOSTLY_HELD = 0.5, MUCH_MORE = 0.25;
 static const double MOSTLY_ASTRAY = 0.85, ASTRAY_CENTS = 6.0; /* of their energy */
-static const double LOUD_DB = 6.0;                            /* below the loudest peak */
+/* So far off lies a tenth of a string's own power at most; nine tenths did where a string that rang
+ * along had another's loud partial in its series. */
+static const double MOST_STRAY_POWER = 0.4;
+static const double LOUD_DB = 6.0; /* below the loudest peak */
 /* Half as much again as in recorded notes: another guess may be better. */
 static const double RIVALLED_SCATTER_CENTS = 1.5;
 /* A peak's error in parts of what the window resolves; how far two planes may lie apart. */
@@ -104,19 +107,23 @@ static double stray_share(const struct heard *heard) {
 
 bool sb_ear_mostly_astray(const sb_ear *ear, const sb_series_fit *fit) {
     double stray = 0, all = 1e-30, far = fmax(ASTRAY_CENTS, 4.0 * fit->scatter_cents);
+    double stray_power = 0, power = 1e-30;
     size_t strays = 0;
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
         const sb_series_point *point = &ear->now.points[i];
         const sb_track *track = &ear->now.tracks[i];
         double energy = track->energy_snr * track->noise; /* what dies at once has little */
-        if (point->number == 1)                           /* a body pulls it */
-            continue;
         bool off = fabs(point->departure_cents) > hypot(far, 3.0 * point->std_cents);
+        power += sb_ear_partial_power(track);
+        stray_power += off && point->number > BODY_PULLS_TO ? sb_ear_partial_power(track) : 0.0;
+        if (point->number == 1) /* a body pulls it */
+            continue;
         all += energy;
         stray += off ? energy : 0.0;
         strays += off;
     }
-    return strays >= FEWEST_STRAYS && stray > MOSTLY_ASTRAY * all;
+    return (strays >= FEWEST_STRAYS && stray > MOSTLY_ASTRAY * all) ||
+           stray_power > MOST_STRAY_POWER * power;
 }
 
 /* What a guess came to: what it holds of the peaks' power, 0 where that is nothing to read a

@@ -153,6 +153,58 @@ static void test_two_series_that_interleave(void **state) {
     }
 }
 
+/* A note on `multiple` of an open string, which rings along with the others of the instrument, each
+ * 20 dB below the note and with a quarter of its losses: in tune to a fraction of a cent for an
+ * octave, to a few cents for a higher multiple, of which one partial at least then lies on the
+ * lower string's series. */
+static sb_reading read_among_open_strings(uint64_t seed, int multiple, size_t n_note,
+                                          double *truth_hz) {
+    static const double open_hz[] = {82.41, 110.0, 146.83, 196.0, 246.94, 329.63};
+    enum { OPEN = sizeof open_hz / sizeof *open_hz };
+    prng rng = prng_seeded(seed);
+    const double off_cents = multiple == 2 ? 0.4 : 6.0;
+    const double own_hz = open_hz[seed % (multiple == 2 ? OPEN : 3)];
+    *truth_hz = own_hz * multiple * pow(2.0, prng_uniform(&rng, -off_cents, off_cents) / 1200.0);
+    synth_note note = synth_plain(synth_f0_for(*truth_hz, 3e-5), 3e-5, seed);
+    note.at_s = ROOM / RATE;
+    note.eta_a *= 4.0;
+    note.eta_f *= 4.0;
+    double *x = silence();
+    (void)synth_add(&note, RATE, x, SAMPLES);
+    for (size_t k = 0; k < OPEN; k++) {
+        const double tuned = multiple == 2 && open_hz[k] == own_hz ? 0.0 : 4.0;
+        const double hz = open_hz[k] * pow(2.0, prng_uniform(&rng, -tuned, tuned) / 1200.0);
+        synth_note other = synth_plain(hz, 4e-5, 7 * seed + k);
+        other.at_s = note.at_s;
+        other.rms = 0.1 * note.rms;
+        (void)synth_add(&other, RATE, x, SAMPLES);
+    }
+    synth_room room = room_silent(note.rms, seed + 1);
+    room.noise_db = -30.0;
+    room_add(&room, RATE, x, SAMPLES);
+    return read_and_free(x, n_note, ROOM);
+}
+
+static void test_a_series_lent_by_an_open_string(void **state) {
+    (void)state;
+    size_t right = 0;
+    static const struct {
+        uint64_t seed;
+        int multiple;
+        size_t n_note;
+    } notes[] = {{0, 2, NOTE},   {37, 2, SHORT}, {44, 2, NOTE},  {109, 2, NOTE}, {76, 6, NOTE},
+                 {23, 9, SHORT}, {51, 9, NOTE},  {80, 9, SHORT}, {57, 9, NOTE}};
+    for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
+        double truth_hz;
+        const sb_reading r =
+            read_among_open_strings(notes[k].seed, notes[k].multiple, notes[k].n_note, &truth_hz);
+        print_message("%.2f Hz: fault %d, %.2f Hz\n", truth_hz, r.fault, r.hz);
+        assert_true(r.fault != SB_PLUCK_GOOD || fabs(cents(truth_hz, r.hz)) < GROSS_CENTS);
+        right += r.fault == SB_PLUCK_GOOD;
+    }
+    assert_true(right > 0);
+}
+
 /* Hum that swells or ebbs, heard for 0.4 s and not before: all its harmonics do so alike. */
 static void test_hum_that_swells(void **state) {
     (void)state;
@@ -197,6 +249,7 @@ int main(void) {
         cmocka_unit_test(test_not_the_octave_above),
         cmocka_unit_test(test_one_partial_strong),
         cmocka_unit_test(test_two_series_that_interleave),
+        cmocka_unit_test(test_a_series_lent_by_an_open_string),
         cmocka_unit_test(test_hum_that_swells),
         cmocka_unit_test(test_a_knock),
     };
