@@ -29,6 +29,9 @@
 #define SB_EAR_POOR_SCATTER_CENTS  3.0
 #define SB_EAR_MOST_SCATTER_CENTS  6.0
 
+/* Power of the partials between every k-th, over that of these, that a string's own have. */
+#define SB_EAR_LEAST_BETWEEN 0.03
+
 /* What dies faster is the rest of the attack, not a string. */
 #define SB_EAR_FASTEST_PER_S 60.0
 
@@ -131,6 +134,25 @@ void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spac
 /* Square of the amplitude at the band's first sample. */
 double sb_ear_partial_power(const sb_track *track);
 
+/* Power of the k-th, 2k-th, ... partials and of those between, on the series and off it. What
+ * lies further off than a body pulls goes uncounted. */
+struct split {
+    double members, members_off, between, between_off;
+    int n_members, n_between;
+};
+
+struct split sb_ear_split_power(const sb_ear *ear, int k);
+
+/* Do the k-th, 2k-th, ... partials and those between lie on the one series? Another string that
+ * rings along has a stiffness and a tuning of its own, and is weaker than any string's own
+ * partials; so those between prove one string however weak they are, but then they have to fit
+ * the closer. */
+bool sb_ear_one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool lenient);
+
+/* Do most of the partials between the k-th, 2k-th, ... lie far off the series that these are on, or
+ * these far off one that those between have? */
+bool sb_ear_strangers_between(const sb_ear *ear, const sb_series_fit *fit, int k);
+
 /* Does what was measured in the end still speak for a string that is a multiple of it? Where no
  * other string sounds, weak partials between its multiples are the string's own. */
 bool sb_ear_lent_its_series(const sb_ear *ear, const sb_series_fit *fit, bool alone);
@@ -151,9 +173,9 @@ double sb_ear_foreign_share(const sb_ear *ear, const sb_series_fit *fit, double 
  * such places hold a peak: of a string an octave below. */
 double sb_ear_octave_below(const sb_ear *ear, const sb_series_fit *fit, double span_s);
 
-/* Do the loud partials lie off the series, four at least from the second on, or so loud ones from the
- * third on as no string has there? Then it is that of faint ones, another string's that many of the
- * note's lie near, or one. */
+/* Do the loud partials lie off the series, four at least from the second on, or so loud ones from
+ * the third on as no string has there? Then it is that of faint ones, another string's that many of
+ * the note's lie near, or one. */
 bool sb_ear_mostly_astray(const sb_ear *ear, const sb_series_fit *fit);
 
 /* How much of it may lie so beside a series that is a string's. */
