@@ -1,6 +1,7 @@
 /* glide_parts: what the files that estimate a glide share. sb_glide_guess and sb_glide_estimate
  * (track.h, glide_guess.c, glide.c) are all that others call; glide_seen.c says what the tracks
- * show, glide_blend.c judges the shape that is no single formula's.
+ * show, glide_pool.c what they say of a shape, glide_blend.c judges the shape that is no single
+ * formula's.
  *
  * Internal to audio/glide*.c.
  */
@@ -42,6 +43,39 @@ void sb_glide_gather(const sb_track tracks[], size_t n, const sb_glide *present,
 
 /* Has track i say less: its weights times `by`. */
 void sb_glide_weigh_less(struct sb_glide_seen *seen, size_t i, double by);
+
+/* A shape of glide with one parameter, the scale, by which the rates are divided. */
+struct sb_glide_family {
+    size_t terms;
+    double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
+    double prior_ln, prior_ln_std; /* of the scale */
+    double preferred;              /* log odds before anything is heard */
+};
+
+/* Columns of the regression: the time S(t) that a glide of unit gamma runs ahead, its
+ * derivative D by the logarithm of its time scale, and the observed shift u. */
+enum { SB_S, SB_D, SB_U, SB_SDU /* how many */ };
+
+/* What the tracks together say once each has a constant and a slope in t of its own:
+ * cross products of what remains of the columns, and how S and D lean on t. */
+struct sb_glide_pooled {
+    double cross[SB_SDU][SB_SDU], lean[2], count;
+    double own, tracks; /* what each track's own gamma would explain, summed */
+};
+
+struct sb_glide_pooled sb_glide_pool_all(const struct sb_glide_seen *seen,
+                                         const struct sb_glide_family *family, double scale);
+
+/* Tracks of which much more is left than of the others say the less: one whose phase slipped or
+ * that another's line is in would drown what the others agree on. */
+void sb_glide_lower_odd_ones(struct sb_glide_seen *seen, const struct sb_glide_family *family,
+                             double scale);
+
+/* By how much the variance of what the tracks say together is more than their noise makes it, where
+ * a second plane, another string or what is left of the hum disturbs the partials' phases, each by
+ * about as many radians (random effects), so that they differ as they do. */
+double sb_glide_disturbed(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
+                          double scale);
 
 /* A blend of exponentials of fixed rates, each of an amount of its own: any glide that dies away
  * is nearly one. Linear, so that its posterior is exact. */
