@@ -14,8 +14,7 @@ enum { ALONE_PARTIALS = 8 };
 static const double MOST_BEYOND_S = 0.42; /* for the lowest string */
 /* What is skipped before a note is measured, as a rule. */
 static const double ATTACK_S = 0.11;
-/* Beside a recorded note of which little but every other partial is left; other strings leave more.
- */
+/* Of the peaks' power beside a recorded note's own, at most; other strings' is more. */
 static const double LITTLE_BESIDE = 0.01;
 /* A string that sounds alone, by what of the peaks' power is none of its partials', and is. */
 static const double ALONE_FOREIGN = 0.02, ALONE_HELD = 0.98;

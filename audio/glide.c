@@ -244,12 +244,11 @@ static sb_glide decide(const struct option options[], size_t n, double end_s, do
     return glide;
 }
 
-/* A family at its likeliest scale; *loud: the noise, or what the tracks differ by if that is
- * more. */
+/* A family at its likeliest scale, from a first one; *loud: the noise, or what the tracks differ by
+ * if that is more. */
 static struct place settle(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
-                           double scale, double noise, double *loud) {
-    struct place at = {scale, sb_glide_pool_all(seen, family, scale)};
-    at = refine_scale(seen, family, at, noise);
+                           const struct place *first, double noise, double *loud) {
+    struct place at = refine_scale(seen, family, *first, noise);
     *loud = fmax(noise, disagreement(&at.p));
     return refine_scale(seen, family, at, *loud);
 }
@@ -298,12 +297,22 @@ static void begin_trial(struct trial *trial, const sb_track tracks[], size_t n) 
     trial->n = heard.terms > 1 ? FAMILIES : heard.terms > 0 ? HEARD + 1 : HEARD;
 }
 
+/* Of the shape before it, and held to its scale: it begins where that does. */
+static bool is_exact(size_t i) {
+    return i > HEARD && (i - HEARD) % 2 == 1;
+}
+
 static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, double tau,
                        double noise) {
+    struct place first = {0};
     trial->quietest = (double)INFINITY;
     for (size_t i = 0; i < trial->n; i++) {
-        trial->at[i] =
-            settle(seen, &trial->families[i], i < HEARD ? tau : 1.0, noise, &trial->loud[i]);
+        const struct sb_glide_family *family = &trial->families[i];
+        if (!is_exact(i)) {
+            first.scale = i < HEARD ? tau : 1.0;
+            first.p = sb_glide_pool_all(seen, family, first.scale);
+        }
+        trial->at[i] = settle(seen, family, &first, noise, &trial->loud[i]);
         trial->quietest = fmin(trial->quietest, trial->loud[i]);
     }
 }
