@@ -12,16 +12,18 @@ enum { EXPONENTIAL, STAGES, HEARD, FAMILIES = HEARD + 4 };
 /* What glides are like before this one is heard: a relative shift at the first measured
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
  * time constant about half the note's own decay (the shift goes as amplitude squared).
- * The energy's own shape may be off by a little: partials unseen, losses that change. */
+ * The energy's own shape may be off by a little: partials unseen, losses that change; and by what
+ * the decays may be off, which a second plane bends by more than their noise does. */
 static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.15, PRIOR_LN_EXACT = 0.01;
+static const double DECAYS_OFF = 3.0; /* times their noise */
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
 static const double TAIL_SHARE = 0.05, SHIFT_SHARE = 0.005;
 /* Of that, where the shape leaves so large a part of what it explains. Those of the energy are by
  * what is heard of the string, which is not all of it. */
 static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
 /* Log odds against each shape, before anything is heard: a glide is as likely as one too small to
- * matter. */
-static const double ANY_HANDICAP = 0.9;
+ * matter. But for the energy as it is heard, which is what stretches a string. */
+static const double ANY_HANDICAP = 1.0, HEARD_MORE = 1.5;
 /* The second stage's rate over the first's. This shape is there for the doubt where it and the
  * exponential cannot be told apart; one that fits much better is the blend's to find. */
 static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0, STAGES_MORE = 1.0;
@@ -151,10 +153,11 @@ static struct sb_glide_family two_stages(void) {
 }
 
 /* The energy that stretches the string, from the partials' amplitudes to a power of their numbers,
- * and their decays. What is more than the terms hold goes into the last. */
+ * and their decays, of which noise leaves as much open as of their frequencies in rad/s. What is
+ * more than the terms hold goes into the last. */
 static struct sb_glide_family energy_shape(const sb_track tracks[], size_t n, double power) {
     struct sb_glide_family family = {.prior_ln_std = PRIOR_LN_SCALE, .preferred = -ANY_HANDICAP};
-    double total = 0;
+    double total = 0, rate = 0, variance = 0;
     for (size_t i = 0; i < n; i++) {
         const sb_line *line = &tracks[i].lines[0];
         if (tracks[i].n_lines == 0 || tracks[i].astray || line->decay_per_s < 0.05)
@@ -167,15 +170,19 @@ static struct sb_glide_family energy_shape(const sb_track tracks[], size_t n, do
         family.weight[m] += share;
         family.rate_per_s[m] = (before + share * 2.0 * line->decay_per_s) / family.weight[m];
         total += share;
+        rate += share * line->decay_per_s;
+        variance += pow(share * SB_TWO_PI * tracks[i].hz_std, 2);
     }
     for (size_t m = 0; m < family.terms; m++)
         family.weight[m] /= total;
+    family.heard_ln_std = rate > 0 ? sqrt(variance) / rate : 0.0;
     return family;
 }
 
 /* What is heard of the energy may be all that stretches the string. */
 static struct sb_glide_family exactly(struct sb_glide_family family) {
-    family.prior_ln_std = PRIOR_LN_EXACT;
+    double heard = hypot(PRIOR_LN_EXACT, DECAYS_OFF * family.heard_ln_std);
+    family.prior_ln_std = fmin(heard, PRIOR_LN_SCALE);
     return family;
 }
 
@@ -292,6 +299,7 @@ static void begin_trial(struct trial *trial, const sb_track tracks[], size_t n) 
     trial->families[STAGES] = two_stages();
     trial->families[HEARD] = heard;
     trial->families[HEARD + 1] = exactly(heard);
+    trial->families[HEARD + 1].preferred += HEARD_MORE;
     trial->families[HEARD + 2] = energy_shape(tracks, n, 2.0);
     trial->families[HEARD + 3] = exactly(trial->families[HEARD + 2]);
     trial->n = heard.terms > 1 ? FAMILIES : heard.terms > 0 ? HEARD + 1 : HEARD;

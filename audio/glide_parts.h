@@ -49,6 +49,7 @@ struct sb_glide_family {
     size_t terms;
     double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
     double prior_ln, prior_ln_std; /* of the scale */
+    double heard_ln_std;           /* of the energy's rates together, by the noise of the decays */
     double preferred;              /* log odds before anything is heard */
 };
 

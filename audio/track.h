@@ -9,14 +9,15 @@
  * stretches the string, sum n^2 x_n^2 exp(-2 d_n t) with displacements x_n. A pickup hears the
  * string's velocity and a bridge its force, both as n x_n (Fletcher & Rossing, The Physics of
  * Musical Instruments, 2nd ed., ch. 2), so that the energy is the sum of the heard amplitudes'
- * squares, without the n^2. Five shapes compete: that sum, just so; the same with its rates off by
- * a common factor; the sum with n^2, should displacement be heard; a single exponential of free
- * time constant; and a blend of exponentials (glide_parts.h), for what is none of these. Amount and
- * time scale are fitted to the phases of the strong partials together, under priors that say what
- * glides are like; no glide competes too (evidence by Laplace's approximation: Kass & Raftery, J.
- * Am. Stat. Assoc. 90, 773, 1995). The pitch told is the mean over what the data leave possible;
- * how far that goes enters its standard error, and so does a share of what is still to come when
- * the note ends, for no shape is exact.
+ * squares, without the n^2. These shapes compete: that sum, just so but for what the decays may be
+ * off, and likelier than the others beforehand; the same with its rates off by a common factor; the
+ * sum with n^2, should displacement be heard, in both ways; an exponential of free time constant,
+ * in one stage or in two; and a blend of exponentials (glide_parts.h), for what is none of these.
+ * Amount and time scale are fitted to the phases of the strong partials together, under priors that
+ * say what glides are like; no glide competes too (evidence by Laplace's approximation: Kass &
+ * Raftery, J. Am. Stat. Assoc. 90, 773, 1995). The pitch told is the mean over what the data leave
+ * possible; how far that goes enters its standard error, and so does a share of what is still to
+ * come when the note ends, for no shape is exact.
  *
  * Internal to audio/.
  */
