@@ -18,6 +18,10 @@ static const double ATTACK_S = 0.11;
 static const double LITTLE_BESIDE = 0.01;
 /* A string that sounds alone, by what of the peaks' power is none of its partials', and is. */
 static const double ALONE_FOREIGN = 0.02, ALONE_HELD = 0.98;
+/* The first of a note says most of how it glides: of so much that is skipped for overload, where
+ * the rest leaves the pitch open by that, something is to be heard. */
+static const double MUCH_SKIPPED = 0.2, MOST_OPEN_CENTS = 0.05;
+static const double LONG_S = 0.4; /* by itself */
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
@@ -212,10 +216,10 @@ static struct part whole(sb_ear *ear, const float samples[], size_t n) {
     return (struct part){ear->mended, n, 0, samples, filled};
 }
 
-/* What follows the overload; or, where that is too much to skip, all of it, mended. */
+/* What follows the overload; or, where that is too little, all of it, mended. */
 static struct part fit_to_hear(sb_ear *ear, const float samples[], size_t n) {
     size_t skip = sb_clip_end(samples, n);
-    if (2 * skip > n)
+    if (2 * skip > n && (double)(n - skip) < LONG_S * ear->rate_hz)
         return whole(ear, samples, n);
     return (struct part){samples + skip, n - skip, skip, NULL, 0};
 }
@@ -284,11 +288,16 @@ static bool was_loud(const sb_ear *ear, const struct part *part) {
     return power > LEAST_LOUD * mean_square(part->samples - part->skipped, part->skipped);
 }
 
-/* Measures the string in the part that follows an overload; where it is not there, the one in all
- * of it. */
+static bool misses_glide(const sb_ear *ear, const struct part *part) {
+    return (double)part->skipped > MUCH_SKIPPED * (double)(part->n + part->skipped) &&
+           SB_CENTS_PER_LN * ear->now.glide.common_std > MOST_OPEN_CENTS;
+}
+
+/* Measures the string in the part that follows an overload; where it is not there, or its glide is
+ * hardly heard any more, the one in all of it. */
 static bool hear(sb_ear *ear, struct part *part, const sb_ear_scene *scene, sb_series_fit *fit) {
     bool heard = recognise(ear, part, scene, fit);
-    if (part->skipped == 0 || (heard && was_loud(ear, part)))
+    if (part->skipped == 0 || (heard && was_loud(ear, part) && !misses_glide(ear, part)))
         return heard;
     *part = whole(ear, part->samples - part->skipped, part->n + part->skipped);
     return recognise(ear, part, scene, fit);
