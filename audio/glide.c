@@ -23,7 +23,7 @@ static const double TAIL_SHARE = 0.05, SHIFT_SHARE = 0.005;
 static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
 /* Log odds against each shape, before anything is heard: a glide is as likely as one too small to
  * matter. But for the energy as it is heard, which is what stretches a string. */
-static const double ANY_HANDICAP = 1.0, HEARD_MORE = 1.5;
+static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5;
 /* The second stage's rate over the first's. This shape is there for the doubt where it and the
  * exponential cannot be told apart; one that fits much better is the blend's to find. */
 static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0, STAGES_MORE = 1.0;
@@ -137,8 +137,12 @@ static struct option judge(const struct sb_glide_family *family, const struct pl
 }
 
 static struct sb_glide_family exponential(void) {
-    return (struct sb_glide_family){
-        1, {1.0}, {1.0}, log(SB_GLIDE_USUAL_S), PRIOR_LN_TAU, -ANY_HANDICAP};
+    return (struct sb_glide_family){.terms = 1,
+                                    .weight = {1.0},
+                                    .rate_per_s = {1.0},
+                                    .prior_ln = log(SB_GLIDE_USUAL_S),
+                                    .prior_ln_std = PRIOR_LN_TAU,
+                                    .preferred = -ANY_HANDICAP};
 }
 
 /* As a string rings whose energy leaves it in two stages (G. Weinreich, J. Acoust. Soc. Am. 62,
