@@ -18,10 +18,11 @@ static const double ATTACK_S = 0.11;
 static const double LITTLE_BESIDE = 0.01;
 /* A string that sounds alone, by what of the peaks' power is none of its partials', and is. */
 static const double ALONE_FOREIGN = 0.02, ALONE_HELD = 0.98;
-/* The first of a note says most of how it glides: of so much that is skipped for overload, where
- * the rest leaves the pitch open by that, something is to be heard. */
+/* A note's beginning says most of how it glides. Where more than this part of it is skipped for
+ * overload, and its glide leaves the pitch open by more than so much, the beginning is needed. */
 static const double MUCH_SKIPPED = 0.2, MOST_OPEN_CENTS = 0.05;
-static const double LONG_S = 0.4; /* by itself */
+/* A clean rest so long is measured by itself, however much was skipped. */
+static const double LONG_S = 0.4;
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
 static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;

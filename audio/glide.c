@@ -22,7 +22,7 @@ static const double TAIL_SHARE = 0.05, SHIFT_SHARE = 0.005;
  * what is heard of the string, which is not all of it. */
 static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
 /* Log odds against each shape, before anything is heard: a glide is as likely as one too small to
- * matter. But for the energy as it is heard, which is what stretches a string. */
+ * matter. Less is held against the energy as it is heard, for that is what stretches a string. */
 static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5;
 /* The second stage's rate over the first's. This shape is there for the doubt where it and the
  * exponential cannot be told apart; one that fits much better is the blend's to find. */

@@ -48,10 +48,7 @@ static double cents(double from, double to) {
 }
 
 static void read_window(const corpus_note *note, size_t w, tally *to) {
-    const size_t first = note->n_room + note->n_skip;
-    const size_t n = (size_t)(window_s[w] * note->rate_hz);
-    const sb_reading r =
-        ears_read(note->rate_hz, note->samples + first, n, note->samples, note->n_room);
+    const sb_reading r = ears_read_note(note, window_s[w]);
     if (r.fault == SB_PLUCK_GOOD)
         tally_add(to, cents(note->truth_hz, r.hz), r.std_error_cents, note->bound_cents[w]);
     else

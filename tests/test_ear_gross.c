@@ -59,11 +59,6 @@ static void assert_good(const sb_reading *r, double truth_hz) {
     assert_true(fabs(cents(truth_hz, r->hz)) < 1.0);
 }
 
-static sb_reading read_window(const corpus_note *note, double window_s) {
-    return ears_read(note->rate_hz, note->samples + note->n_room + note->n_skip,
-                     (size_t)(window_s * note->rate_hz), note->samples, note->n_room);
-}
-
 /* Lower strings ring along 20 dB below, a third, fifth or sixth of a high note within 20 cents
  * (or within one: the second and third row), and lend it their series; the last but one's misses
  * the note's second partial by five cents, and the last one's third partial rings beside the note's
@@ -78,7 +73,7 @@ static void test_a_string_that_rings_along(void **state) {
                  {23, 53, 0.4}, {26, 57, 0.4}, {312, 413, 0.4}, {604, 117, 2.0}};
     for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
         corpus_note note = corpus_make(CORPUS_STRINGS, notes[k].seed, notes[k].i);
-        const sb_reading r = read_window(&note, notes[k].window_s);
+        const sb_reading r = ears_read_note(&note, notes[k].window_s);
         assert_good(&r, note.truth_hz);
         corpus_free(&note);
     }
@@ -95,7 +90,7 @@ static void test_a_hidden_glide(void **state) {
     } notes[] = {{CORPUS_GLIDE_STRINGS, 280, 0.4}, {CORPUS_ALL, 231, 2.0}};
     for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
         corpus_note note = corpus_make(notes[k].condition, 901, notes[k].i);
-        const sb_reading r = read_window(&note, notes[k].window_s);
+        const sb_reading r = ears_read_note(&note, notes[k].window_s);
         assert_int_equal(r.fault, SB_PLUCK_GOOD);
         const double error = 1200.0 * log2(r.hz / note.truth_hz);
         print_message("glide %.1f cents, error %+.3f +- %.3f\n", r.glide_cents, error,
@@ -110,7 +105,7 @@ static void test_a_hidden_glide(void **state) {
 static void test_not_the_octave_above(void **state) {
     (void)state;
     corpus_note note = corpus_make(CORPUS_ALL, 1002, 253);
-    const sb_reading r = read_window(&note, 0.4);
+    const sb_reading r = ears_read_note(&note, 0.4);
     assert_true(r.fault != SB_PLUCK_GOOD || fabs(1200.0 * log2(r.hz / note.truth_hz)) < 20.0);
     corpus_free(&note);
 }

@@ -77,18 +77,12 @@ static void test_overloaded_at_first(void **state) {
     }
 }
 
-/* As the ear hears a pluck of the corpus, its attack left out. */
-static sb_reading read_window(const corpus_note *note, double seconds) {
-    return ears_read(note->rate_hz, note->samples + note->n_room + note->n_skip,
-                     (size_t)(seconds * note->rate_hz), note->samples, note->n_room);
-}
-
 /* Two thirds of two seconds overloaded: the last third says more than all of it filled in, which
  * was off by half a cent. */
 static void test_a_clean_rest_is_enough(void **state) {
     (void)state;
     corpus_note note = corpus_make(CORPUS_CLIPPED, 2001, 259);
-    sb_reading r = read_window(&note, 2.0);
+    sb_reading r = ears_read_note(&note, 2.0);
     assert_int_equal(r.fault, SB_PLUCK_GOOD);
     assert_false(r.mended);
     assert_true(fabs(cents(note.truth_hz, r.hz)) < 0.01);
@@ -106,7 +100,7 @@ static void test_a_glide_under_an_overload(void **state) {
     double squares = 0;
     for (size_t k = 0; k < n; k++) {
         corpus_note note = corpus_make(CORPUS_ALL, notes[k].seed, notes[k].i);
-        sb_reading r = read_window(&note, 2.0);
+        sb_reading r = ears_read_note(&note, 2.0);
         assert_int_equal(r.fault, SB_PLUCK_GOOD);
         assert_true(r.mended);
         squares += pow(cents(note.truth_hz, r.hz), 2);

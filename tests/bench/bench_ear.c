@@ -47,12 +47,6 @@ static const float *window_of(const corpus_note *note, size_t w, size_t *n) {
     return note->samples + first;
 }
 
-static sb_reading read_note(const corpus_note *note, size_t w) {
-    size_t n;
-    const float *samples = window_of(note, w, &n);
-    return ears_read(note->rate_hz, samples, n, note->samples, note->n_room);
-}
-
 static void tell(corpus_condition condition, size_t i, size_t w, const corpus_note *note,
                  const sb_reading *r) {
     printf("  %-16s %5zu %.1f s  %8.3f Hz at %.0f  B %.1e  ", corpus_name(condition), i,
@@ -67,7 +61,7 @@ static void tell(corpus_condition condition, size_t i, size_t w, const corpus_no
 static void read_by_ear(const options *o, corpus_condition condition, size_t i,
                         const corpus_note *note, row *to) {
     for (size_t w = 0; w < WINDOWS; w++) {
-        const sb_reading r = read_note(note, w);
+        const sb_reading r = ears_read_note(note, window_s[w]);
         tally one = {0};
         if (r.fault == SB_PLUCK_GOOD)
             tally_add(&one, cents(note->truth_hz, r.hz), r.std_error_cents, note->bound_cents[w]);

@@ -42,3 +42,9 @@ sb_reading ears_read(double rate_hz, const float samples[], size_t n, const floa
     sb_ear_read(ear_at(rate_hz), samples, n, &scene, &reading);
     return reading;
 }
+
+sb_reading ears_read_note(const corpus_note *note, double seconds) {
+    const size_t first = note->n_room + note->n_skip, want = (size_t)(seconds * note->rate_hz);
+    const size_t n = want < note->n - first ? want : note->n - first;
+    return ears_read(note->rate_hz, note->samples + first, n, note->samples, note->n_room);
+}
