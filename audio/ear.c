@@ -32,6 +32,7 @@ static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 static const double LEAST_LOUD = 0.1;
 static const double MOST_DYING = 0.5;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
+static const double MAINS_SPREAD = 0.004, LEAST_STIFFNESS = 5e-6, SIGMAS = 4.0;
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
     if (lowest_hz <= 0)
@@ -75,27 +76,18 @@ void sb_ear_free(sb_ear *ear) {
     free(ear);
 }
 
-static bool in_tune_with_mains(double hz) {
-    return fmin(fabs(hz / 50.0 - 1.0), fabs(hz / 60.0 - 1.0)) < 0.004;
+static bool in_tune_with_mains(double hz, double open) {
+    return fmin(fabs(hz / 50.0 - 1.0), fabs(hz / 60.0 - 1.0)) < MAINS_SPREAD + open;
 }
 
-/* Hum that the room before the note did not betray: in tune with the mains, without
- * stiffness, without decay but what all its harmonics share where it swells or ebbs. No string
- * is all three. Noise alone makes decays of the size of its errors of frequency in radians a
- * second (both have the same Cramer-Rao bound where decay is slow); hum near the noise, heard
- * briefly, shows no more. */
+/* Hum that the room before the note did not betray: in tune with the mains, and not proved stiff,
+ * as every string is. Its decays prove nothing: hum swells and ebbs, and in a short note noise
+ * makes decays, and a glide, of any size. */
 static bool is_hum(const sb_ear *ear, const sb_series_fit *fit) {
-    double mean = 0, decay = 0;
-    for (size_t i = 0; i < ear->now.n_tracks; i++)
-        mean += ear->now.points[i].weight * ear->now.tracks[i].lines[0].decay_per_s;
-    for (size_t i = 0; i < ear->now.n_tracks; i++) {
-        const sb_track *track = &ear->now.tracks[i];
-        double by_noise = 3.0 * SB_TWO_PI * track->hz_std;
-        double beyond = fmax(0.0, fabs(track->lines[0].decay_per_s - mean) - by_noise);
-        decay = fmax(decay, ear->now.points[i].weight * beyond);
-    }
-    return (in_tune_with_mains(fit->sounding_hz) || in_tune_with_mains(0.5 * fit->sounding_hz)) &&
-           fabs(fit->inharmonicity) < 5e-6 && decay < 0.1;
+    double open = fabs(ear->now.glide.gamma);
+    return (in_tune_with_mains(fit->sounding_hz, open) ||
+            in_tune_with_mains(0.5 * fit->sounding_hz, open)) &&
+           fit->inharmonicity < LEAST_STIFFNESS + SIGMAS * fit->inharmonicity_std;
 }
 
 static void learn_hum(sb_ear *ear, const sb_series_fit *fit) {
@@ -188,7 +180,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
                             double span_s) {
     double rest = 1.0 - share.explained;
     if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2 || /* one is no series */
-        !few_make_one(ear, fit))
+        !few_make_one(ear, fit) || is_hum(ear, fit))
         return SB_PLUCK_NO_PITCH;
     double foreign = sb_ear_foreign_share(ear, fit, span_s), held = sb_ear_held_share(ear, span_s);
     if (ear->doubtful || foreign > sb_ear_most_foreign(fit) || held < LEAST_HELD ||
