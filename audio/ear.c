@@ -9,7 +9,7 @@
 #include "core/levels.h"
 #include "core/pitch.h"
 
-enum { ALONE_PARTIALS = 8 };
+enum { MANY_PARTIALS = 8 };
 
 static const double MOST_BEYOND_S = 0.42; /* for the lowest string */
 /* What is skipped before a note is measured, as a rule. */
@@ -25,7 +25,7 @@ static const double MUCH_SKIPPED = 0.2, MOST_OPEN_CENTS = 0.05;
 static const double LONG_S = 0.4;
 static const double SHORTEST_S = 0.12, FEWEST_PERIODS = 6.0;
 static const double LEAST_EXPLAINED = 0.25;
-static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 2.5;
+static const double LEAST_HELD = 0.4, MOST_SCATTER_CENTS = 1.9, MOST_OF_FEW_CENTS = 2.5;
 static const double MOST_BELOW = 0.1; /* a string that rings along holds a hundredth */
 static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 /* Of the power of an overload that was skipped: what a string that rings along has less than. */
@@ -144,9 +144,11 @@ static struct shares share_out(const sb_ear *ear, const sb_series_fit *fit, doub
  * partials that hold all there is are one string's, a false one's where they scatter. */
 static double most_scatter_cents(const sb_series_fit *fit, double foreign, double held,
                                  double span_s) {
-    if (fit->used >= ALONE_PARTIALS && foreign < ALONE_FOREIGN && held > ALONE_HELD)
+    bool many = fit->used >= MANY_PARTIALS;
+    if (many && foreign < ALONE_FOREIGN && held > ALONE_HELD)
         return SB_EAR_MOST_SCATTER_CENTS;
-    return fmin(MOST_SCATTER_CENTS + 40.0 / (fit->sounding_hz * span_s), SB_EAR_MOST_SCATTER_CENTS);
+    double most = many ? MOST_SCATTER_CENTS : MOST_OF_FEW_CENTS;
+    return fmin(most + 40.0 / (fit->sounding_hz * span_s), SB_EAR_MOST_SCATTER_CENTS);
 }
 
 /* Do a series' two or three partials make a string? They are low ones then, and no body pulls two

@@ -5,7 +5,13 @@
 
 #include "core/pitch.h"
 
-enum { HIGHEST_ABOVE = 24, HIGH_ABOVE = 5, LOWEST_BELOW = 5, FEWEST_FOREIGN = 3, HALVES_ASKED = 9 };
+enum {
+    HIGHEST_ABOVE = SB_MAX_PARTIALS,
+    HIGH_ABOVE = 5,
+    LOWEST_BELOW = 5,
+    FEWEST_FOREIGN = 3,
+    HALVES_ASKED = 9
+};
 
 /* As SB_EAR_LEAST_BETWEEN, for every other partial of a series that lies close. */
 static const double LEAST_ODD_SHARE = 1e-3;
