@@ -27,6 +27,8 @@ static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5;
 /* The second stage's rate over the first's. This shape is there for the doubt where it and the
  * exponential cannot be told apart; one that fits much better is the blend's to find. */
 static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0, STAGES_MORE = 1.0;
+static const double MOST_BELOW_ZERO =
+    -12.0; /* standard deviations; further off, numbers run over */
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
 
 void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]) {
@@ -115,6 +117,19 @@ static struct place refine_scale(const struct sb_glide_seen *seen,
     return kept;
 }
 
+/* A string's tension falls, and its pitch with it: no gamma below zero is possible, so that what is
+ * normal about it otherwise is cut off there. */
+static void only_downward(struct option *option, double gamma_var, double covariance) {
+    double std = sqrt(gamma_var), z = fmax(option->gamma / std, MOST_BELOW_ZERO);
+    double above = 0.5 * erfc(-z / sqrt(2.0));
+    double hazard = exp(-0.5 * z * z) / (sqrt(SB_TWO_PI) * above);
+    double lean = covariance / std;
+    option->odds += log(2.0 * above);
+    option->gamma += std * hazard;
+    option->shift += lean * hazard;
+    option->shift_var -= lean * lean * hazard * (z + hazard);
+}
+
 static struct option judge(const struct sb_glide_family *family, const struct place *at,
                            double noise) {
     const struct sb_glide_pooled *p = &at->p;
@@ -128,12 +143,15 @@ static struct option judge(const struct sb_glide_family *family, const struct pl
     double variance = (gs * gs * dd - 2.0 * gs * gd * sd + gd * gd * ss) / det;
     double occam = -0.5 * log(det) - log(SB_GLIDE_USUAL * family->prior_ln_std);
     occam += family->preferred;
-    return (struct option){.family = family,
-                           .gamma = gamma,
-                           .scale = at->scale,
-                           .odds = merit(p, family, at->scale, noise) + occam,
-                           .shift = gamma * gs,
-                           .shift_var = fmax(variance, 0.0)};
+    struct option option = {.family = family,
+                            .gamma = gamma,
+                            .scale = at->scale,
+                            .odds = merit(p, family, at->scale, noise) + occam,
+                            .shift = gamma * gs,
+                            .shift_var = variance};
+    only_downward(&option, dd / det, (gs * dd - gd * sd) / det);
+    option.shift_var = fmax(option.shift_var, 0.0);
+    return option;
 }
 
 static struct sb_glide_family exponential(void) {
