@@ -96,7 +96,8 @@ static double left_at(const sb_ear *ear, const float samples[], double spacing_h
     return (double)samples[at] - model;
 }
 
-static void fill(sb_ear *ear, const struct gap *gap, const float samples[], double spacing_hz) {
+static void fill(sb_ear *ear, const struct gap *gap, const float samples[], double spacing_hz,
+                 double step) {
     size_t a = gap->from - 1, b = gap->to;
     double left = left_at(ear, samples, spacing_hz, a),
            right = left_at(ear, samples, spacing_hz, b);
@@ -107,13 +108,15 @@ static void fill(sb_ear *ear, const struct gap *gap, const float samples[], doub
         for (size_t j = 0; j < n; j++) {
             double u = (double)(k + j - a) / (double)(b - a);
             double x = model[j] + (1.0 - u) * left + u * right;
-            ear->mended[k + j] = (float)beyond(gap->limit, x);
+            double was = (double)ear->mended[k + j];
+            ear->mended[k + j] = (float)beyond(gap->limit, was + step * (x - was));
         }
     }
 }
 
-void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spacing_hz) {
+void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spacing_hz,
+                       double step) {
     struct gap gap = {0};
     while (next_gap(&ear->limits, samples, n, gap.to, &gap))
-        fill(ear, &gap, samples, spacing_hz);
+        fill(ear, &gap, samples, spacing_hz, step);
 }

@@ -14,13 +14,16 @@ enum {
     ENDS_ROUNDS = 4
 };
 /* Of an overloaded note: see sb_ear_measure_mended. */
-enum { MENDING_TURNS = 3, MENDING_ROUNDS = 3 };
+enum { MENDING_TURNS = 3, MENDING_ROUNDS = 3, MOST_MENDING_ROUNDS = 8 };
 
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
 static const double USEFUL_ENERGY_SNR = 30.0;
 /* What the products of an overload that is not mended can do to a partial that they lie on. */
 static const double PRODUCTS_CENTS = 0.4;
+static const double MENDING_STEP = 1.8;
+/* Rounds that move the pitch by less, and by less than such a part of its error, are enough. */
+static const double STILL_CENTS = 0.005, STILL_SHARE = 0.1;
 /* Such a doubt leaves open whether the note glides; then so large a glide is tried, and must
  * explain the bands the better by so much (log likelihood). */
 static const double OPEN_CENTS = 0.1, TRIED_CENTS = 8.0, LEAST_BETTER = 10.0;
@@ -294,12 +297,18 @@ static bool fit_again(sb_ear *ear, sb_series_fit *fit) {
 static bool mend_in_turns(sb_ear *ear, const float samples[], size_t n, double span_s,
                           sb_series_fit *fit) {
     for (int turn = 0; turn < MENDING_TURNS; turn++) {
-        sb_ear_mend_again(ear, samples, n, fit->f0_hz);
+        sb_ear_mend_again(ear, samples, n, fit->f0_hz, 1.0);
         sb_spectrum_exchange(ear->spectrum, sb_ear_quieted(ear, ear->mended, n));
         if (!sb_ear_see_ends(ear, fit->f0_hz, span_s))
             return false;
     }
     return fit_again(ear, fit);
+}
+
+static bool stands_still(const sb_ear *ear, const sb_series_fit *fit, double moved_cents) {
+    double common_cents = SB_CENTS_PER_LN * ear->now.glide.common_std;
+    double std_cents = hypot(fit->sounding_std_cents, common_cents);
+    return moved_cents < fmax(STILL_CENTS, STILL_SHARE * std_cents);
 }
 
 bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double span_s,
@@ -308,13 +317,14 @@ bool sb_ear_measure_mended(sb_ear *ear, const float samples[], size_t n, double 
     *moved_cents = PRODUCTS_CENTS;
     for (int round = 0; mend_in_turns(ear, samples, n, span_s, fit); round++) {
         *moved_cents = fabs(SB_CENTS_PER_LN * log(fit->sounding_hz / before_hz));
-        if (round == MENDING_ROUNDS - 1)
+        if (round >= MENDING_ROUNDS - 1 &&
+            (stands_still(ear, fit, *moved_cents) || round == MOST_MENDING_ROUNDS - 1))
             return true;
         before_hz = fit->sounding_hz;
         sb_series_guess again = {.f0_hz = fit->f0_hz,
                                  .inharmonicity = fmax(fit->inharmonicity, 0.0),
                                  .highest = ear->now.tracks[ear->now.n_tracks - 1].number};
-        sb_ear_mend_again(ear, samples, n, fit->f0_hz);
+        sb_ear_mend_again(ear, samples, n, fit->f0_hz, MENDING_STEP);
         sb_spectrum_load(ear->spectrum, sb_ear_quieted(ear, ear->mended, n), n);
         if (!sb_ear_measure(ear, &again, span_s, fit))
             return false;

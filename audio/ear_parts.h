@@ -127,9 +127,12 @@ bool sb_ear_sound_counts(const sb_track *track, size_t j, double spacing_hz);
 /* Fills the overloaded samples of samples[0..n-1] in, to ear->mended: before anything is known of
  * the note by a smooth arc over each, and returns their share; afterwards by what was measured of
  * it, and what that leaves at the arc's feet, but never within the limits that the sound had
- * overrun. The second takes the samples of the first. */
+ * overrun. The second takes the samples of the first, and goes `step` times as far from what it
+ * filled in before: below 2 that comes to the same (Peters & Walker, SIAM J. Appl. Math. 35, 362,
+ * 1978, from memory), and sooner. */
 double sb_ear_mend(sb_ear *ear, const float samples[], size_t n);
-void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spacing_hz);
+void sb_ear_mend_again(sb_ear *ear, const float samples[], size_t n, double spacing_hz,
+                       double step);
 
 /* Square of the amplitude at the band's first sample. */
 double sb_ear_partial_power(const sb_track *track);
