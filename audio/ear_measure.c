@@ -24,9 +24,10 @@ static const double PRODUCTS_CENTS = 0.4;
 static const double MENDING_STEP = 1.8;
 /* Rounds that move the pitch by less, and by less than such a part of its error, are enough. */
 static const double STILL_CENTS = 0.005, STILL_SHARE = 0.1;
-/* Such a doubt leaves open whether the note glides; then so large a glide is tried, and must
- * explain the bands the better by so much (log likelihood). */
-static const double OPEN_CENTS = 0.1, TRIED_CENTS = 8.0, LEAST_BETTER = 10.0;
+/* Such a doubt leaves open whether the note glides, and such a scatter of the partials too; then so
+ * large a glide is tried, and must explain the bands the better by so much (log likelihood). */
+static const double OPEN_CENTS = 0.1, OPEN_SCATTER_CENTS = 0.6, TRIED_CENTS = 8.0,
+                    LEAST_BETTER = 10.0;
 static const double LEAST_LEFT = 1e-14; /* of a band, of full scale 1 */
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
@@ -268,7 +269,8 @@ static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double s
     double doubt;
     if (!follow(ear, guess, &none, span_s, fit, &doubt))
         return false;
-    if (ear->now.glide.gamma != 0 || SB_CENTS_PER_LN * doubt < OPEN_CENTS)
+    if (ear->now.glide.gamma != 0 ||
+        (SB_CENTS_PER_LN * doubt < OPEN_CENTS && fit->scatter_cents < OPEN_SCATTER_CENTS))
         return true;
     struct account still = account_for(ear);
     if (follow(ear, guess, &usual, span_s, fit, &doubt) && glides(ear)) {
