@@ -45,12 +45,13 @@ static double hum_pull_hz(const sb_ear *ear, const sb_track *track) {
 static void note_point(sb_ear *ear, size_t i) {
     const sb_track *track = &ear->now.tracks[i];
     double std_hz = hypot(track->hz_std, hum_pull_hz(ear, track));
-    ear->now.points[i] =
-        (sb_series_point){.number = track->number,
-                          .hz = track->hz,
-                          .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
-                          .left_out = !(std_hz < 0.03 * track->hz) ||
-                                      track->lines[0].decay_per_s > SB_EAR_FASTEST_PER_S};
+    ear->now.points[i] = (sb_series_point){
+        .number = track->number,
+        .hz = track->hz,
+        .std_cents = fmax(SB_CENTS_PER_LN * std_hz / track->hz, 1e-6),
+        .unit_cents = SB_CENTS_PER_LN * track->hz_std / (track->hz * sqrt(track->noise)),
+        .left_out =
+            !(std_hz < 0.03 * track->hz) || track->lines[0].decay_per_s > SB_EAR_FASTEST_PER_S};
 }
 
 /* Few partials, of which a body pulls some, say less of B than the guess does; and one more hardly

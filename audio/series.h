@@ -27,6 +27,7 @@ typedef struct {
     int number;                     /* n, >= 1 */
     double hz;                      /* > 0 */
     double std_cents;               /* > 0 */
+    double unit_cents;              /* standard error by noise of variance 1 alone; 0 = not known */
     bool left_out;                  /* in: of no use; out: also those found to be pulled */
     bool pulled;                    /* out: one of these; weighed, more likely than not */
     double departure_cents, weight; /* out: from the series; share in ln f1, sums to 1 */
@@ -47,11 +48,11 @@ typedef struct {
 bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit);
 
 /* Refines a fit: averages over what the scatter may be, how much louder a band is than was heard,
- * and whether a partial is pulled, by how well each explains the departures and how common it
- * is (Bayesian model averaging: Hoeting, Madigan, Raftery & Volinsky, Stat. Sci. 14, 382, 1999;
- * of a scatter between few: Gelman, Bayesian Anal. 1, 515, 2006). Where many partials agree that
- * leaves little but their own errors; where few do, the pull that a body may have on them. Writes
- * the pitch, B, their errors, and the points' departures and weights. */
+ * by what is in all alike too, and whether a partial is pulled, by how well each explains the
+ * departures and how common it is (Bayesian model averaging: Hoeting, Madigan, Raftery & Volinsky,
+ * Stat. Sci. 14, 382, 1999; of a scatter between few: Gelman, Bayesian Anal. 1, 515, 2006). Where
+ * many partials agree that leaves little but their own errors; where few do, the pull that a body
+ * may have on them. Writes the pitch, B, their errors, and the points' departures and weights. */
 void sb_series_weigh(sb_series_point points[], size_t n, sb_series_fit *fit);
 
 /* Derivative of ln f_n by B. */

@@ -5,7 +5,7 @@
 #include "audio/series.h"
 #include "core/pitch.h"
 
-enum { SCATTERS = 18, LOUDNESSES = 3, FEW = 5, POINTS_MAX = 48, AT_ONCE = 8 };
+enum { SCATTERS = 18, LOUDNESSES = 3, SPREADS = 5, FEW = 5, POINTS_MAX = 48, AT_ONCE = 8 };
 
 /* ---- what is held likely before a note is heard ---- */
 
@@ -21,6 +21,11 @@ static const double RECORDED_CENTS = 0.2, RECORDED_LN_STD = 0.8, BETWEEN_MOST_CE
 static const double LOUDNESS[LOUDNESSES] = {1.0, 1.41421356, 2.0};
 static const double LOUDNESS_SHARE[LOUDNESSES] = {0.8, 0.15, 0.05};
 
+/* What other strings leave everywhere is as loud in all bands: a faint partial's own noise may be
+ * far less. In one note of ten it is so many times the least noise of all. */
+static const double SPREAD[SPREADS] = {3.0, 9.0, 27.0, 81.0, 243.0};
+static const double SPREAD_SHARE = 0.02; /* of each */
+
 /* A body pulls partial 1 by more than a cent in 31 of 50 recorded notes, up to 8, once 17;
  * another partial seldom. Where one lies further off, so far. */
 static const double PULL_CENTS = 5.0, FIRST_PULLED_SHARE = 0.5, OTHER_PULLED_SHARE = 0.1;
@@ -28,8 +33,8 @@ static const double PULL_CENTS = 5.0, FIRST_PULLED_SHARE = 0.5, OTHER_PULLED_SHA
 /* ---- one set of assumptions, and the fit under it ---- */
 
 struct assumed {
-    double scatter, loudness;
-    uint64_t pulled; /* a bit a point */
+    double scatter, loudness, spread; /* spread: variance of noise in all bands alike */
+    uint64_t pulled;                  /* a bit a point */
     double ln_share;
 };
 
@@ -43,7 +48,9 @@ struct outcome {
 struct points {
     size_t n;
     /* Slope in B; variances of noise and of a pull, departure, in ln. */
-    double g[POINTS_MAX], own[POINTS_MAX], pull[POINTS_MAX], departure[POINTS_MAX];
+    double g[POINTS_MAX], own[POINTS_MAX], unit[POINTS_MAX], pull[POINTS_MAX],
+        departure[POINTS_MAX];
+    double least_noise;
     double pulled_share[POINTS_MAX];
     double first, prior_pull, prior; /* slope of f1; B's prior: how far off, 1/variance */
 };
@@ -61,7 +68,8 @@ static bool is_pulled(const struct assumed *as, size_t i) {
 }
 
 static double weight_of(const struct points *p, size_t i, const struct assumed *as) {
-    double v = square(as->loudness) * p->own[i] + square(as->scatter / SB_CENTS_PER_LN);
+    double v = square(as->loudness) * p->own[i] + as->spread * p->unit[i] +
+               square(as->scatter / SB_CENTS_PER_LN);
     return 1.0 / (is_pulled(as, i) ? v + p->pull[i] : v);
 }
 
@@ -155,12 +163,20 @@ static void add_scatters(struct average *sum, const struct points *p, uint64_t p
     share_out_scatters(scatters);
     for (size_t i = 0; i < p->n; i++)
         share *= pulled & bit(i) ? p->pulled_share[i] : 1.0 - p->pulled_share[i];
-    for (size_t s = 0; s < SCATTERS; s++)
+    for (size_t s = 0; s < SCATTERS; s++) {
+        struct assumed as = {.scatter = scatter_at(s), .pulled = pulled};
         for (size_t k = 0; k < LOUDNESSES; k++) {
-            struct assumed as = {scatter_at(s), LOUDNESS[k], pulled,
-                                 log(share * scatters[s] * LOUDNESS_SHARE[k])};
+            as.loudness = LOUDNESS[k];
+            as.ln_share = log(share * scatters[s] * LOUDNESS_SHARE[k]);
             add_outcome(sum, p, &as);
         }
+        as.loudness = 1.0;
+        as.ln_share = log(share * scatters[s] * SPREAD_SHARE);
+        for (size_t k = 0; k < SPREADS && p->least_noise > 0; k++) {
+            as.spread = square(SPREAD[k]) * p->least_noise;
+            add_outcome(sum, p, &as);
+        }
+    }
 }
 
 static void write_fit(const struct average *sum, sb_series_fit *fit) {
@@ -212,6 +228,10 @@ static struct points points_of(const sb_series_point points[], size_t n, double 
         double off = points[i].departure_cents / SB_CENTS_PER_LN;
         p.g[p.n] = sb_series_slope(points[i].number, b);
         p.own[p.n] = square(points[i].std_cents / SB_CENTS_PER_LN);
+        p.unit[p.n] = square(points[i].unit_cents / SB_CENTS_PER_LN);
+        if (points[i].unit_cents > 0 &&
+            (p.least_noise == 0 || p.own[p.n] < p.least_noise * p.unit[p.n]))
+            p.least_noise = p.own[p.n] / p.unit[p.n];
         p.pull[p.n] = square(fmax(PULL_CENTS / SB_CENTS_PER_LN, fabs(off)));
         p.pulled_share[p.n] = points[i].number == 1 ? FIRST_PULLED_SHARE : OTHER_PULLED_SHARE;
         p.departure[p.n] = off;

@@ -14,10 +14,10 @@
  * sum with n^2, should displacement be heard, in both ways; an exponential of free time constant,
  * in one stage or in two; and a blend of exponentials (glide_parts.h), for what is none of these.
  * Amount and time scale are fitted to the phases of the strong partials together, under priors that
- * say what glides are like, that none rises among them; no glide competes too (evidence by Laplace's
- * approximation: Kass & Raftery, J. Am. Stat. Assoc. 90, 773, 1995). The pitch told is the mean over what the data leave
- * possible; how far that goes enters its standard error, and so does a share of what is still to
- * come when the note ends, for no shape is exact.
+ * say what glides are like, that none rises among them; no glide competes too (evidence by
+ * Laplace's approximation: Kass & Raftery, J. Am. Stat. Assoc. 90, 773, 1995). The pitch told is
+ * the mean over what the data leave possible; how far that goes enters its standard error, and so
+ * does a share of what is still to come when the note ends, for no shape is exact.
  *
  * Internal to audio/.
  */
