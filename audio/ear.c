@@ -32,6 +32,7 @@ static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 static const double LEAST_LOUD = 0.1;
 static const double MOST_DYING = 0.5;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
+/* A part of the mains' frequency; and of any string's B, with so many standard errors. */
 static const double MAINS_SPREAD = 0.004, LEAST_STIFFNESS = 5e-6, SIGMAS = 4.0;
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
@@ -76,6 +77,7 @@ void sb_ear_free(sb_ear *ear) {
     free(ear);
 }
 
+/* open: a part of the pitch that its glide leaves open. */
 static bool in_tune_with_mains(double hz, double open) {
     return fmin(fabs(hz / 50.0 - 1.0), fabs(hz / 60.0 - 1.0)) < MAINS_SPREAD + open;
 }

@@ -27,8 +27,8 @@ static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5;
 /* The second stage's rate over the first's. This shape is there for the doubt where it and the
  * exponential cannot be told apart; one that fits much better is the blend's to find. */
 static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0, STAGES_MORE = 1.0;
-static const double MOST_BELOW_ZERO =
-    -12.0; /* standard deviations; further off, numbers run over */
+/* Standard deviations; further off, numbers run over. */
+static const double MOST_BELOW_ZERO = -12.0;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
 
 void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]) {
