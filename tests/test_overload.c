@@ -15,6 +15,7 @@
 #include "audio/listener.h"
 #include "tests/support/corpus.h"
 #include "tests/support/ears.h"
+#include "tests/support/tally.h"
 
 enum { SEED = 31, NOTES = 12, STEP = 7 };
 
@@ -64,15 +65,19 @@ static void test_overloaded_throughout(void **state) {
     assert_true(sqrt(squares / NOTES) < MOST_CENTS);
 }
 
+static void assert_clean(const corpus_note *note, const sb_reading *r) {
+    assert_int_equal(r->fault, SB_PLUCK_GOOD);
+    assert_false(r->mended);
+    assert_true(fabs(cents(note->truth_hz, r->hz)) < 0.01);
+}
+
 /* The same notes, rung for two seconds, are clean long enough: nothing is filled in. */
 static void test_overloaded_at_first(void **state) {
     (void)state;
     for (size_t i = 0; i < NOTES; i += 3) {
         corpus_note note = corpus_make(CORPUS_CLIPPED, SEED, i * STEP);
         sb_reading r = read_start(&note, 2.0);
-        assert_int_equal(r.fault, SB_PLUCK_GOOD);
-        assert_false(r.mended);
-        assert_true(fabs(cents(note.truth_hz, r.hz)) < 0.01);
+        assert_clean(&note, &r);
         corpus_free(&note);
     }
 }
@@ -83,51 +88,50 @@ static void test_a_clean_rest_is_enough(void **state) {
     (void)state;
     corpus_note note = corpus_make(CORPUS_CLIPPED, 2001, 259);
     sb_reading r = ears_read_note(&note, 2.0);
-    assert_int_equal(r.fault, SB_PLUCK_GOOD);
-    assert_false(r.mended);
-    assert_true(fabs(cents(note.truth_hz, r.hz)) < 0.01);
+    assert_clean(&note, &r);
     corpus_free(&note);
+}
+
+struct pluck {
+    uint64_t seed;
+    size_t i;
+};
+
+/* Those of a corpus' notes, all of them filled in. */
+static tally read_mended(corpus_condition condition, const struct pluck plucks[], size_t n,
+                         double seconds) {
+    tally got = {0};
+    for (size_t k = 0; k < n; k++) {
+        corpus_note note = corpus_make(condition, plucks[k].seed, plucks[k].i);
+        sb_reading r = ears_read_note(&note, seconds);
+        assert_int_equal(r.fault, SB_PLUCK_GOOD);
+        assert_true(r.mended);
+        tally_add(&got, cents(note.truth_hz, r.hz), r.std_error_cents, 0.0);
+        corpus_free(&note);
+    }
+    print_message("RMS %.4f\n", tally_rms(&got));
+    assert_int_equal(got.gross, 0);
+    return got;
 }
 
 /* Low notes, nearly all of 0.4 s overloaded: filled in and measured three times, as most need, the
  * RMS of these is 0.76. */
 static void test_low_notes_take_more_turns(void **state) {
     (void)state;
-    static const size_t notes[] = {110, 528, 561};
-    const size_t n = sizeof notes / sizeof *notes;
-    double squares = 0;
-    for (size_t k = 0; k < n; k++) {
-        corpus_note note = corpus_make(CORPUS_CLIPPED, 207, notes[k]);
-        sb_reading r = ears_read_note(&note, 0.4);
-        const double error = cents(note.truth_hz, r.hz);
-        print_message("%.2f Hz: %+.3f +- %.3f\n", note.truth_hz, error, r.std_error_cents);
-        assert_int_equal(r.fault, SB_PLUCK_GOOD);
-        assert_true(r.mended && fabs(error) < 2.0 * r.std_error_cents);
-        squares += error * error;
-        corpus_free(&note);
-    }
-    assert_true(sqrt(squares / (double)n) < 0.4);
+    static const struct pluck plucks[] = {{207, 110}, {207, 528}, {207, 561}};
+    const size_t n = sizeof plucks / sizeof *plucks;
+    const tally got = read_mended(CORPUS_CLIPPED, plucks, n, 0.4);
+    assert_int_equal(got.inside_2, n);
+    assert_true(tally_rms(&got) < 0.4);
 }
 
 /* What is overloaded holds most of the glide: without it the RMS of these is 0.41. */
 static void test_a_glide_under_an_overload(void **state) {
     (void)state;
-    static const struct {
-        unsigned seed;
-        size_t i;
-    } notes[] = {{2001, 21}, {5002, 77}, {5002, 98}, {5002, 224}, {5002, 315}};
-    const size_t n = sizeof notes / sizeof *notes;
-    double squares = 0;
-    for (size_t k = 0; k < n; k++) {
-        corpus_note note = corpus_make(CORPUS_ALL, notes[k].seed, notes[k].i);
-        sb_reading r = ears_read_note(&note, 2.0);
-        assert_int_equal(r.fault, SB_PLUCK_GOOD);
-        assert_true(r.mended);
-        squares += pow(cents(note.truth_hz, r.hz), 2);
-        corpus_free(&note);
-    }
-    print_message("RMS %.4f\n", sqrt(squares / (double)n));
-    assert_true(sqrt(squares / (double)n) < 0.15);
+    static const struct pluck plucks[] = {
+        {2001, 21}, {5002, 77}, {5002, 98}, {5002, 224}, {5002, 315}};
+    const tally got = read_mended(CORPUS_ALL, plucks, sizeof plucks / sizeof *plucks, 2.0);
+    assert_true(tally_rms(&got) < 0.15);
 }
 
 /* All but square waves: refused, or told as doubtful as they are. */
