@@ -6,27 +6,18 @@
 
 enum { TAUS = 12, ROUNDS = 10 };
 
-/* Shapes of glide: HEARD and after, by what is heard of the string. */
-enum { EXPONENTIAL, STAGES, HEARD, FAMILIES = HEARD + 4 };
+enum { EXPONENTIAL = SB_GLIDE_EXPONENTIAL, STAGES = SB_GLIDE_STAGES, HEARD = SB_GLIDE_HEARD };
+enum { FAMILIES = SB_GLIDE_FAMILIES };
 
-/* What glides are like before this one is heard: a relative shift at the first measured
- * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
- * time constant about half the note's own decay (the shift goes as amplitude squared).
- * The energy's own shape may be off by a little: partials unseen, losses that change; and by what
- * the decays may be off, which a second plane bends by more than their noise does. */
-static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.15, PRIOR_LN_EXACT = 0.01;
-static const double DECAYS_OFF = 3.0; /* times their noise */
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
 static const double TAIL_SHARE = 0.05, SHIFT_SHARE = 0.005;
 /* Of that, where the shape leaves so large a part of what it explains. Those of the energy are by
  * what is heard of the string, which is not all of it. */
 static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
-/* Log odds against each shape, before anything is heard: a glide is as likely as one too small to
- * matter. Less is held against the energy as it is heard, for that is what stretches a string. */
-static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5;
-/* The second stage's rate over the first's. This shape is there for the doubt where it and the
- * exponential cannot be told apart; one that fits much better is the blend's to find. */
-static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0, STAGES_MORE = 1.0;
+static const double STAGES_MORE = 1.0; /* log odds */
+/* The energy, its weights reconsidered: where it is much likelier than the exponential (log odds),
+ * the decays, whose figures it takes, are off by no more, and nothing of it rises. */
+static const double LIKELIER = 10.0, MOST_DECAYS_OFF = 0.05, MOST_RISING = 0.1;
 /* Standard deviations; further off, numbers run over. */
 static const double MOST_BELOW_ZERO = -12.0;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
@@ -154,60 +145,6 @@ static struct option judge(const struct sb_glide_family *family, const struct pl
     return option;
 }
 
-static struct sb_glide_family exponential(void) {
-    return (struct sb_glide_family){.terms = 1,
-                                    .weight = {1.0},
-                                    .rate_per_s = {1.0},
-                                    .prior_ln = log(SB_GLIDE_USUAL_S),
-                                    .prior_ln_std = PRIOR_LN_TAU,
-                                    .preferred = -ANY_HANDICAP};
-}
-
-/* As a string rings whose energy leaves it in two stages (G. Weinreich, J. Acoust. Soc. Am. 62,
- * 1474, 1977). Over a short note an exponential and this one fit alike, and settle apart. */
-static struct sb_glide_family two_stages(void) {
-    struct sb_glide_family family = exponential();
-    family.terms = 2;
-    family.weight[0] = family.weight[1] = 0.5;
-    family.rate_per_s[1] = STAGES_APART * family.rate_per_s[0];
-    family.preferred -= STAGES_HANDICAP;
-    return family;
-}
-
-/* The energy that stretches the string, from the partials' amplitudes to a power of their numbers,
- * and their decays, of which noise leaves as much open as of their frequencies in rad/s. What is
- * more than the terms hold goes into the last. */
-static struct sb_glide_family energy_shape(const sb_track tracks[], size_t n, double power) {
-    struct sb_glide_family family = {.prior_ln_std = PRIOR_LN_SCALE, .preferred = -ANY_HANDICAP};
-    double total = 0, rate = 0, variance = 0;
-    for (size_t i = 0; i < n; i++) {
-        const sb_line *line = &tracks[i].lines[0];
-        if (tracks[i].n_lines == 0 || tracks[i].astray || line->decay_per_s < 0.05)
-            continue;
-        double start = exp(2.0 * line->decay_per_s * tracks[i].band.t0_s);
-        double share =
-            pow(tracks[i].number, power) * (line->re * line->re + line->im * line->im) * start;
-        size_t m = family.terms < SB_GLIDE_TERMS ? family.terms++ : SB_GLIDE_TERMS - 1;
-        double before = family.weight[m] * family.rate_per_s[m];
-        family.weight[m] += share;
-        family.rate_per_s[m] = (before + share * 2.0 * line->decay_per_s) / family.weight[m];
-        total += share;
-        rate += share * line->decay_per_s;
-        variance += pow(share * SB_TWO_PI * tracks[i].hz_std, 2);
-    }
-    for (size_t m = 0; m < family.terms; m++)
-        family.weight[m] /= total;
-    family.heard_ln_std = rate > 0 ? sqrt(variance) / rate : 0.0;
-    return family;
-}
-
-/* What is heard of the energy may be all that stretches the string. */
-static struct sb_glide_family exactly(struct sb_glide_family family) {
-    double heard = hypot(PRIOR_LN_EXACT, DECAYS_OFF * family.heard_ln_std);
-    family.prior_ln_std = fmin(heard, PRIOR_LN_SCALE);
-    return family;
-}
-
 static double start_scale(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
                           double *left) {
     double best = 0, top = -(double)INFINITY;
@@ -295,16 +232,22 @@ static struct option judge_blend(const struct sb_glide_blend *blend,
                            .shift_var = blend->shift_var};
 }
 
-/* The blend, judged by what the tracks differ about it: about an exponential they differ the more,
- * the less the glide is one. */
-static bool judge_blended(const struct sb_glide_seen *seen, struct sb_glide_blend *blend) {
-    if (!sb_glide_blend_judge(seen, 1.0, blend))
-        return false;
+static double disagreement_about(const struct sb_glide_seen *seen,
+                                 const struct sb_glide_blend *blend) {
     struct sb_glide_family shape = {.terms = blend->terms};
     memcpy(shape.weight, blend->weight, sizeof shape.weight);
     memcpy(shape.rate_per_s, blend->rate_per_s, sizeof shape.rate_per_s);
     struct sb_glide_pooled p = sb_glide_pool_all(seen, &shape, 1.0);
-    return sb_glide_blend_judge(seen, fmax(disagreement(&p), 1.0), blend);
+    return disagreement(&p);
+}
+
+/* A blend, judged by what the tracks differ about it: about an exponential they differ the more,
+ * the less the glide is one. */
+static bool judge_blended(const struct sb_glide_seen *seen, const struct sb_glide_blended *of,
+                          struct sb_glide_blend *blend) {
+    if (!sb_glide_blend_judge(of, 1.0, blend))
+        return false;
+    return sb_glide_blend_judge(of, fmax(disagreement_about(seen, blend), 1.0), blend);
 }
 
 /* The families, each where it is likeliest, and by what noise. */
@@ -314,18 +257,6 @@ struct trial {
     struct place at[FAMILIES];
     double loud[FAMILIES], quietest;
 };
-
-static void begin_trial(struct trial *trial, const sb_track tracks[], size_t n) {
-    struct sb_glide_family heard = energy_shape(tracks, n, 0.0);
-    trial->families[EXPONENTIAL] = exponential();
-    trial->families[STAGES] = two_stages();
-    trial->families[HEARD] = heard;
-    trial->families[HEARD + 1] = exactly(heard);
-    trial->families[HEARD + 1].preferred += HEARD_MORE;
-    trial->families[HEARD + 2] = energy_shape(tracks, n, 2.0);
-    trial->families[HEARD + 3] = exactly(trial->families[HEARD + 2]);
-    trial->n = heard.terms > 1 ? FAMILIES : heard.terms > 0 ? HEARD + 1 : HEARD;
-}
 
 /* Of the shape before it, and held to its scale: it begins where that does. */
 static bool is_exact(size_t i) {
@@ -359,18 +290,16 @@ static size_t keep_sound(struct option options[], size_t n) {
     return kept;
 }
 
-/* All shapes' odds are by one noise, that of the shape which leaves the least. What no shape
- * accounts for is no noise of many independent samples: it says the less; but not less than what
- * the tracks differ by leaves to say. blend: NULL where there is none. */
-static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *seen, double noise,
-                        struct sb_glide_blend *blend, struct option options[]) {
-    double quietest = blend ? fmin(trial->quietest, blend->noise) : trial->quietest;
-    double misfit = fmax(blend ? fmin(noise, blend->noise) : noise, 1.0);
-    double disturbance =
-        sb_glide_disturbed(seen, &trial->families[EXPONENTIAL], trial->at[EXPONENTIAL].scale);
-    double heard_by = fmax(quietest, fmin(quietest * misfit, disturbance));
-    size_t n = trial->n;
-    for (size_t i = 0; i < n; i++) {
+/* What is no single formula's: any blend, and one about the energy; NULL where there is none. */
+struct blends {
+    struct sb_glide_blended any, about;
+    struct sb_glide_blend any_best, about_best, *is_any, *is_about;
+};
+
+/* Each at its own noise, but for the odds. */
+static void judge_families(const struct trial *trial, double heard_by, double disturbance,
+                           struct option options[]) {
+    for (size_t i = 0; i < trial->n; i++) {
         const struct sb_glide_family *family = &trial->families[i];
         const struct place *at = &trial->at[i];
         options[i] = judge(family, at, trial->loud[i]);
@@ -378,11 +307,80 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
         options[i].odds = judge(family, at, heard_by).odds;
     }
     options[STAGES].odds = fmin(options[STAGES].odds, options[EXPONENTIAL].odds + STAGES_MORE);
-    if (blend) {
+}
+
+/* The likelier energy, of those that are exact; EXPONENTIAL where that is about as likely. */
+static size_t likely_energy(const struct trial *trial, const struct option options[]) {
+    size_t best = HEARD;
+    for (size_t i = HEARD; i < trial->n; i++)
+        if (options[i].odds > options[best].odds)
+            best = i;
+    bool likely = trial->n == FAMILIES && options[best].odds > options[EXPONENTIAL].odds + LIKELIER;
+    return !likely ? EXPONENTIAL : is_exact(best) ? best : best + 1;
+}
+
+static bool rises(const struct sb_glide_blend *blend) {
+    for (size_t m = 0; m < blend->terms; m++)
+        if (blend->weight[m] < -MOST_RISING)
+            return true;
+    return false;
+}
+
+/* The energy, its weights reconsidered. */
+static struct sb_glide_blend *reweigh(const struct trial *trial, const struct sb_glide_seen *seen,
+                                      const struct option options[], double disturbance,
+                                      struct blends *blends) {
+    size_t energy = likely_energy(trial, options);
+    const struct sb_glide_family *family = &trial->families[energy];
+    struct sb_glide_blend *best = &blends->about_best;
+    if (energy == EXPONENTIAL ||
+        !sb_glide_blend_about(seen, family, options[energy].gamma, &blends->about) ||
+        !sb_glide_blend_judge(&blends->about, 1.0, best))
+        return NULL;
+    double loud = fmax(disagreement_about(seen, best), best->noise);
+    double off = family->heard_ln_std * sqrt(fmax(loud, disturbance));
+    bool worth = sb_glide_blend_judge(&blends->about, loud, best) &&
+                 best->noise < BLEND_WORTH * trial->quietest;
+    return worth && off < MOST_DECAYS_OFF && !rises(best) ? best : NULL;
+}
+
+static struct option judge_reweighed(const struct blends *blends, double preferred, double heard_by,
+                                     double disturbance) {
+    const struct sb_glide_blend *best = blends->is_about;
+    struct sb_glide_blend by_same = *best, disturbed = *best;
+    (void)sb_glide_blend_judge(&blends->about, fmax(best->noise, disturbance), &disturbed);
+    (void)sb_glide_blend_judge(&blends->about, heard_by, &by_same);
+    return (struct option){.blend = best,
+                           .gamma = best->gamma,
+                           .odds = by_same.odds + preferred,
+                           .shift = best->shift,
+                           .shift_var = disturbed.shift_var};
+}
+
+/* All shapes' odds are by one noise, that of the shape which leaves the least. What no shape
+ * accounts for is no noise of many independent samples: it says the less; but not less than what
+ * the tracks differ by leaves to say. */
+static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *seen, double noise,
+                        struct blends *blends, struct option options[]) {
+    struct sb_glide_blend *any = blends->is_any;
+    double quietest = any ? fmin(trial->quietest, any->noise) : trial->quietest;
+    double misfit = fmax(any ? fmin(noise, any->noise) : noise, 1.0);
+    double disturbance =
+        sb_glide_disturbed(seen, &trial->families[EXPONENTIAL], trial->at[EXPONENTIAL].scale);
+    double heard_by = fmax(quietest, fmin(quietest * misfit, disturbance));
+    size_t n = trial->n;
+    judge_families(trial, heard_by, disturbance, options);
+    blends->is_about = reweigh(trial, seen, options, disturbance, blends);
+    if (blends->is_about) {
+        heard_by = fmin(heard_by, blends->is_about->noise);
+        double preferred = trial->families[HEARD + 1].preferred;
+        options[n++] = judge_reweighed(blends, preferred, heard_by, disturbance);
+    }
+    if (any) {
         struct sb_glide_blend by_same;
-        if (sb_glide_blend_judge(seen, heard_by, &by_same))
-            blend->odds = by_same.odds;
-        options[n++] = judge_blend(blend, &options[EXPONENTIAL], noise);
+        if (sb_glide_blend_judge(&blends->any, heard_by, &by_same))
+            any->odds = by_same.odds;
+        options[n++] = judge_blend(any, &options[EXPONENTIAL], noise);
     }
     return keep_sound(options, n);
 }
@@ -390,10 +388,10 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
     struct sb_glide_seen seen;
     struct trial trial;
-    struct option options[FAMILIES + 1] = {{0}};
-    struct sb_glide_blend blend;
+    struct option options[FAMILIES + 2] = {{0}};
+    struct blends blends = {0};
     double left;
-    begin_trial(&trial, tracks, n);
+    trial.n = sb_glide_families(tracks, n, trial.families);
     sb_glide_gather(tracks, n, present, &seen);
     double tau = start_scale(&seen, &trial.families[EXPONENTIAL], &left);
     if (tau == 0)
@@ -402,8 +400,10 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
     tau = start_scale(&seen, &trial.families[EXPONENTIAL], &left);
     double noise = fmax(left, 1.0);
     settle_all(&trial, &seen, tau, noise);
-    bool blended = judge_blended(&seen, &blend);
-    size_t judged = judge_all(&trial, &seen, noise, blended ? &blend : NULL, options);
+    if (sb_glide_blend_any(&seen, &blends.any) &&
+        judge_blended(&seen, &blends.any, &blends.any_best))
+        blends.is_any = &blends.any_best;
+    size_t judged = judge_all(&trial, &seen, noise, &blends, options);
     if (judged == 0)
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
     return decide(options, judged, seen.end_s, trial.at[EXPONENTIAL].p.count);

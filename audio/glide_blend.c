@@ -1,47 +1,47 @@
-#include "audio/glide_parts.h"
-
 #include <math.h>
 #include <string.h>
 
-enum { TERMS = SB_GLIDE_TERMS, U = TERMS, COLUMNS };
+#include "audio/glide_parts.h"
+
+/* Columns: the exponentials' integrals; the derivative of the family's by the logarithm of its
+ * scale; and u. */
+enum { TERMS = SB_GLIDE_TERMS, STRETCH = TERMS, U, COLUMNS };
+enum { GAMMA = SB_BLEND_GAMMA, SCALE = SB_BLEND_SCALE, UNKNOWNS = SB_BLEND_UNKNOWNS };
 
 /* Time constants from the shortest that a band shows to about the longest glide's. */
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.65;
 static const double PRIOR_STD = 0.7 * SB_GLIDE_USUAL; /* of one amount */
 static const double LEAST_SHARE = 0.2;                /* of the sum in what the amounts come to */
 
-/* Weighted sums of the columns, the exponentials' integrals and u, over one track or, once each
- * track had a level and a slope of its own taken out, over all. */
+/* Weighted sums of the columns over one track or, once each track had a level and a slope of its
+ * own taken out, over all. */
 struct moments {
     double w, t, tt, one[COLUMNS], slope[COLUMNS], cross[COLUMNS][COLUMNS];
 };
 
 struct pooled {
-    double cross[COLUMNS][COLUMNS], lean[TERMS], count;
+    double cross[COLUMNS][COLUMNS], lean[U], count;
 };
 
-static double rate_of(size_t m) {
-    return 1.0 / (FIRST_TAU_S * pow(TAU_GROWTH, (double)m));
-}
-
-static struct moments measure(const struct sb_glide_seen *seen, size_t i) {
+static struct moments measure(const struct sb_glide_seen *seen, size_t i,
+                              const struct sb_glide_blended *of) {
     const struct sb_glide_sums *shift = &seen->track[i].sums;
     struct moments sum = {.w = shift->w, .t = shift->t, .tt = shift->tt};
     sum.one[U] = shift->u, sum.slope[U] = shift->ut, sum.cross[U][U] = shift->uu;
-    double step = seen->track[i].step_s, left[TERMS], factor[TERMS], rate[TERMS];
+    double step = seen->track[i].step_s, t0 = seen->track[i].t0_s, left[TERMS], factor[TERMS];
     for (size_t m = 0; m < TERMS; m++) {
-        rate[m] = rate_of(m);
-        left[m] = exp(-rate[m] * seen->track[i].t0_s);
-        factor[m] = exp(-rate[m] * step);
+        left[m] = exp(-of->rate_per_s[m] * t0);
+        factor[m] = exp(-of->rate_per_s[m] * step);
     }
     for (size_t k = 0; k < seen->track[i].held; k++) {
-        double t = (double)k * step, w = seen->track[i].w[k], c[COLUMNS];
+        double t = (double)k * step, w = seen->track[i].w[k], c[COLUMNS] = {0};
         for (size_t m = 0; m < TERMS; m++) {
-            c[m] = (1.0 - left[m]) / rate[m];
+            c[m] = (1.0 - left[m]) / of->rate_per_s[m];
+            c[STRETCH] += of->family_weight[m] * (c[m] - (t + t0) * left[m]);
             left[m] *= factor[m];
         }
         c[U] = seen->track[i].u[k];
-        for (size_t p = 0; p < TERMS; p++) {
+        for (size_t p = 0; p < U; p++) {
             sum.one[p] += w * c[p], sum.slope[p] += w * c[p] * t;
             for (size_t q = p; q < COLUMNS; q++)
                 sum.cross[p][q] += w * c[p] * c[q];
@@ -62,94 +62,183 @@ static void pool(struct pooled *pooled, const struct moments *sum, double count,
             pooled->cross[p][q] +=
                 sum->cross[p][q] - level[p] * sum->one[q] - slope[p] * sum->slope[q];
     double own = det / sum->w;
-    for (size_t m = 0; m < TERMS; m++)
+    for (size_t m = 0; m < U; m++)
         pooled->lean[m] += own * slope[m];
     *says += own;
     pooled->count += count;
 }
 
-/* Cholesky's factor of cross/noise + 1/prior^2 in the lower half; its logarithmic determinant. */
-static bool factorise(const struct pooled *pooled, double noise, double h[TERMS][TERMS],
+static double crossed(const struct pooled *pooled, size_t p, size_t q) {
+    return pooled->cross[p < q ? p : q][p < q ? q : p];
+}
+
+/* What a unit of an unknown adds of each column. */
+static void columns_of(const struct sb_glide_blended *of, size_t unknown, double gamma,
+                       double by[U]) {
+    memset(by, 0, U * sizeof by[0]);
+    if (unknown < TERMS)
+        by[unknown] = 1.0;
+    else if (unknown == GAMMA)
+        memcpy(by, of->family_weight, sizeof of->family_weight);
+    else
+        by[STRETCH] = gamma;
+}
+
+static void set_up(const struct pooled *pooled, double gamma, struct sb_glide_blended *out) {
+    double by[UNKNOWNS][U];
+    out->uu = pooled->cross[U][U];
+    out->count = pooled->count;
+    for (size_t a = 0; a < UNKNOWNS; a++) {
+        columns_of(out, a, gamma, by[a]);
+        out->on_u[a] = out->lean[a] = 0;
+        for (size_t p = 0; p < U; p++) {
+            out->on_u[a] += by[a][p] * pooled->cross[p][U];
+            out->lean[a] += by[a][p] * pooled->lean[p];
+        }
+        for (size_t b = 0; b <= a; b++) {
+            out->h[a][b] = 0;
+            for (size_t p = 0; p < U; p++)
+                for (size_t q = 0; q < U && by[a][p] != 0; q++)
+                    out->h[a][b] += by[a][p] * by[b][q] * crossed(pooled, p, q);
+        }
+    }
+}
+
+/* Where *out has what is held likely, its equations. */
+static bool sum_up(const struct sb_glide_seen *seen, double gamma, struct sb_glide_blended *out) {
+    struct pooled pooled = {0};
+    double says = 0;
+    for (size_t i = 0; i < seen->n; i++) {
+        struct moments sum = measure(seen, i, out);
+        pool(&pooled, &sum, (double)seen->track[i].held, &says);
+    }
+    if (!(says > 0))
+        return false;
+    for (size_t m = 0; m < U; m++)
+        pooled.lean[m] /= says;
+    set_up(&pooled, gamma, out);
+    return true;
+}
+
+bool sb_glide_blend_any(const struct sb_glide_seen *seen, struct sb_glide_blended *out) {
+    memset(out, 0, sizeof *out);
+    for (size_t m = 0; m < TERMS; m++) {
+        out->rate_per_s[m] = 1.0 / (FIRST_TAU_S * pow(TAU_GROWTH, (double)m));
+        out->std[m] = PRIOR_STD;
+    }
+    return sum_up(seen, 0.0, out);
+}
+
+bool sb_glide_blend_about(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
+                          double gamma, struct sb_glide_blended *out) {
+    memset(out, 0, sizeof *out);
+    for (size_t m = 0; m < TERMS; m++) {
+        bool has = m < family->terms;
+        out->rate_per_s[m] = has ? family->rate_per_s[m] : 1.0;
+        out->family_weight[m] = has ? family->weight[m] : 0.0;
+        out->std[m] = has ? fabs(gamma) * family->weight_std[m] : 0.0;
+    }
+    out->std[GAMMA] = SB_GLIDE_USUAL;
+    out->std[SCALE] = family->prior_ln_std;
+    return sum_up(seen, gamma, out);
+}
+
+/* Cholesky's factor of h/noise + 1/std^2 in the lower half, and the logarithm of its determinant
+ * over that of the prior's. What is not among the unknowns stands by itself. */
+static bool factorise(const struct sb_glide_blended *of, double noise, double l[UNKNOWNS][UNKNOWNS],
                       double *ln_det) {
     *ln_det = 0;
-    for (size_t p = 0; p < TERMS; p++)
+    for (size_t p = 0; p < UNKNOWNS; p++)
         for (size_t q = 0; q <= p; q++) {
-            double sum = pooled->cross[q][p] / noise;
-            sum += p == q ? 1.0 / (PRIOR_STD * PRIOR_STD) : 0.0;
+            bool both = of->std[p] > 0 && of->std[q] > 0;
+            double sum = both ? of->h[p][q] / noise : 0.0;
+            if (p == q)
+                sum += both ? 1.0 / (of->std[p] * of->std[p]) : 1.0;
             for (size_t r = 0; r < q; r++)
-                sum -= h[p][r] * h[q][r];
+                sum -= l[p][r] * l[q][r];
             if (p == q && !(sum > 0 && isfinite(sum)))
                 return false;
-            h[p][q] = p == q ? sqrt(sum) : sum / h[q][q];
-            *ln_det += p == q ? log(sum) : 0.0;
+            l[p][q] = p == q ? sqrt(sum) : sum / l[q][q];
+            *ln_det += p == q ? log(sum) + (both ? 2.0 * log(of->std[p]) : 0.0) : 0.0;
         }
     return true;
 }
 
 /* x becomes L^-1 x; then, with `both`, L^-T of that. */
-static void solve(double h[TERMS][TERMS], double x[TERMS], bool both) {
-    for (size_t p = 0; p < TERMS; p++) {
+static void solve(double l[UNKNOWNS][UNKNOWNS], double x[UNKNOWNS], bool both) {
+    for (size_t p = 0; p < UNKNOWNS; p++) {
         for (size_t q = 0; q < p; q++)
-            x[p] -= h[p][q] * x[q];
-        x[p] /= h[p][p];
+            x[p] -= l[p][q] * x[q];
+        x[p] /= l[p][p];
     }
-    for (size_t p = TERMS; both && p-- > 0;) {
-        for (size_t q = p + 1; q < TERMS; q++)
-            x[p] -= h[q][p] * x[q];
-        x[p] /= h[p][p];
+    for (size_t p = UNKNOWNS; both && p-- > 0;) {
+        for (size_t q = p + 1; q < UNKNOWNS; q++)
+            x[p] -= l[q][p] * x[q];
+        x[p] /= l[p][p];
     }
 }
 
-static double squares(const double x[TERMS]) {
+static double squares(const double x[UNKNOWNS]) {
     double sum = 0;
-    for (size_t m = 0; m < TERMS; m++)
+    for (size_t m = 0; m < UNKNOWNS; m++)
         sum += x[m] * x[m];
     return sum;
 }
 
-/* The amounts at one noise, and what they leave of u a block. */
-static bool fit(const struct pooled *pooled, double noise, struct sb_glide_blend *out,
-                double *left) {
-    double h[TERMS][TERMS], x[TERMS], lean[TERMS], ln_det, size = 0, explained = 0;
-    if (!factorise(pooled, noise, h, &ln_det))
-        return false;
-    for (size_t m = 0; m < TERMS; m++)
-        x[m] = pooled->cross[m][U] / noise, lean[m] = pooled->lean[m];
-    solve(h, x, false);
-    out->odds = 0.5 * (squares(x) - ln_det) - (double)TERMS * log(PRIOR_STD);
-    for (size_t m = 0; m < TERMS; m++)
-        x[m] = pooled->cross[m][U] / noise;
-    solve(h, x, true);
-    solve(h, lean, false);
-    out->shift_var = squares(lean);
-    out->gamma = out->shift = 0;
-    for (size_t m = 0; m < TERMS; m++) {
-        out->gamma += x[m], size += fabs(x[m]);
-        out->shift += x[m] * pooled->lean[m];
-        explained += 2.0 * x[m] * pooled->cross[m][U];
-        for (size_t q = 0; q < TERMS; q++)
-            explained -= x[m] * x[q] * pooled->cross[m < q ? m : q][m < q ? q : m];
+/* What the unknowns leave of u a block. */
+static double left_by(const struct sb_glide_blended *of, const double x[UNKNOWNS]) {
+    double left = of->uu;
+    for (size_t a = 0; a < UNKNOWNS; a++) {
+        left -= 2.0 * x[a] * of->on_u[a];
+        for (size_t b = 0; b < UNKNOWNS; b++)
+            left += x[a] * x[b] * of->h[a > b ? a : b][a > b ? b : a];
     }
-    *left = (pooled->cross[U][U] - explained) / pooled->count;
-    for (size_t m = 0; m < TERMS; m++)
-        out->weight[m] = x[m] / out->gamma, out->rate_per_s[m] = rate_of(m);
+    return left / of->count;
+}
+
+static bool write_amounts(const struct sb_glide_blended *of, const double x[UNKNOWNS],
+                          struct sb_glide_blend *out) {
+    double size = 0;
+    out->gamma = 0;
     out->terms = TERMS;
+    for (size_t m = 0; m < TERMS; m++) {
+        out->weight[m] = x[m] + x[GAMMA] * of->family_weight[m];
+        out->rate_per_s[m] = of->rate_per_s[m] * exp(-x[SCALE]);
+        out->gamma += out->weight[m], size += fabs(out->weight[m]);
+    }
+    for (size_t m = 0; m < TERMS; m++)
+        out->weight[m] /= out->gamma;
     return fabs(out->gamma) > LEAST_SHARE * size;
 }
 
-bool sb_glide_blend_judge(const struct sb_glide_seen *seen, double least_noise,
-                          struct sb_glide_blend *out) {
-    struct pooled pooled = {0};
-    double says = 0, left = 0;
-    for (size_t i = 0; i < seen->n; i++) {
-        struct moments sum = measure(seen, i);
-        pool(&pooled, &sum, (double)seen->track[i].held, &says);
-    }
-    if (!(says > 0))
+/* The unknowns at one noise, and what they leave. */
+static bool fit(const struct sb_glide_blended *of, double noise, struct sb_glide_blend *out,
+                double *left) {
+    double l[UNKNOWNS][UNKNOWNS], x[UNKNOWNS], lean[UNKNOWNS], ln_det;
+    if (!factorise(of, noise, l, &ln_det))
         return false;
-    for (size_t m = 0; m < TERMS; m++)
-        pooled.lean[m] /= says;
-    (void)fit(&pooled, least_noise, out, &left);
+    for (size_t a = 0; a < UNKNOWNS; a++) {
+        x[a] = of->std[a] > 0 ? of->on_u[a] / noise : 0.0;
+        lean[a] = of->std[a] > 0 ? of->lean[a] : 0.0;
+    }
+    solve(l, lean, false);
+    out->shift_var = squares(lean);
+    solve(l, x, false);
+    out->odds = 0.5 * (squares(x) - ln_det);
+    for (size_t a = 0; a < UNKNOWNS; a++)
+        x[a] = of->std[a] > 0 ? of->on_u[a] / noise : 0.0;
+    solve(l, x, true);
+    out->shift = 0;
+    for (size_t a = 0; a < UNKNOWNS; a++)
+        out->shift += x[a] * of->lean[a];
+    *left = left_by(of, x);
+    return write_amounts(of, x, out);
+}
+
+bool sb_glide_blend_judge(const struct sb_glide_blended *of, double least_noise,
+                          struct sb_glide_blend *out) {
+    double left = 0;
+    (void)fit(of, least_noise, out, &left);
     out->noise = fmax(left, least_noise);
-    return fit(&pooled, out->noise, out, &left);
+    return fit(of, out->noise, out, &left);
 }

@@ -1,7 +1,7 @@
 /* glide_parts: what the files that estimate a glide share. sb_glide_guess and sb_glide_estimate
  * (track.h, glide_guess.c, glide.c) are all that others call; glide_seen.c says what the tracks
- * show, glide_pool.c what they say of a shape, glide_blend.c judges the shape that is no single
- * formula's.
+ * show, glide_families.c what shapes a glide may have, glide_pool.c what the tracks say of a shape;
+ * glide_blend.c judges the shapes that are no single formula's.
  *
  * Internal to audio/glide*.c.
  */
@@ -48,10 +48,25 @@ void sb_glide_weigh_less(struct sb_glide_seen *seen, size_t i, double by);
 struct sb_glide_family {
     size_t terms;
     double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
-    double prior_ln, prior_ln_std; /* of the scale */
-    double heard_ln_std;           /* of the energy's rates together, by the noise of the decays */
-    double preferred;              /* log odds before anything is heard */
+    double weight_std[SB_GLIDE_TERMS]; /* of the energy's: by how much they may be off */
+    double prior_ln, prior_ln_std;     /* of the scale */
+    double heard_ln_std; /* of the energy's rates together, by what the decays may be off */
+    double preferred;    /* log odds before anything is heard */
 };
+
+/* The energy's after SB_GLIDE_HEARD come in twos: with a free scale, and held to what is heard; of
+ * the amplitudes as heard, and times the partials' numbers. */
+enum {
+    SB_GLIDE_EXPONENTIAL,
+    SB_GLIDE_STAGES,
+    SB_GLIDE_HEARD,
+    SB_GLIDE_FAMILIES = SB_GLIDE_HEARD + 4
+};
+
+/* The families that there are, the energy's by what is heard of the tracks' amplitudes and decays.
+ * Returns how many: fewer where nothing, or one partial only, is heard. */
+size_t sb_glide_families(const sb_track tracks[], size_t n,
+                         struct sb_glide_family out[SB_GLIDE_FAMILIES]);
 
 /* Columns of the regression: the time S(t) that a glide of unit gamma runs ahead, its
  * derivative D by the logarithm of its time scale, and the observed shift u. */
@@ -78,8 +93,20 @@ void sb_glide_lower_odd_ones(struct sb_glide_seen *seen, const struct sb_glide_f
 double sb_glide_disturbed(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
                           double scale);
 
-/* A blend of exponentials of fixed rates, each of an amount of its own: any glide that dies away
- * is nearly one. Linear, so that its posterior is exact. */
+/* The unknowns of a blend of exponentials of fixed rates: an amount for each; and, where it is
+ * about a family, the family's amount, and by how much the logarithm of its scale is off. */
+enum { SB_BLEND_GAMMA = SB_GLIDE_TERMS, SB_BLEND_SCALE, SB_BLEND_UNKNOWNS };
+
+/* What is held likely of them before a glide is heard, normal about zero (std: 0 for those that are
+ * not among them), and their normal equations without that: lower half, and right-hand side; and by
+ * how much each shifts the settled pitch. Linear, so that the posterior is exact. */
+struct sb_glide_blended {
+    double rate_per_s[SB_GLIDE_TERMS], family_weight[SB_GLIDE_TERMS], std[SB_BLEND_UNKNOWNS];
+    double h[SB_BLEND_UNKNOWNS][SB_BLEND_UNKNOWNS], on_u[SB_BLEND_UNKNOWNS];
+    double lean[SB_BLEND_UNKNOWNS], uu, count;
+};
+
+/* One blend that is likeliest at some noise. */
 struct sb_glide_blend {
     double gamma; /* sum of the amounts */
     double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
@@ -89,10 +116,16 @@ struct sb_glide_blend {
     double shift, shift_var; /* relative shift of the settled pitch that it makes good */
 };
 
-/* The likeliest blend; its amounts are normal about zero before anything is heard. False where
- * nothing is seen or where its amounts all but cancel. least_noise: variance of a unit weight's
- * u, at least. */
-bool sb_glide_blend_judge(const struct sb_glide_seen *seen, double least_noise,
+/* Any glide that dies away is nearly a blend of exponentials of many rates. False where nothing is
+ * seen. */
+bool sb_glide_blend_any(const struct sb_glide_seen *seen, struct sb_glide_blended *out);
+
+/* The blend of a family's own exponentials that is near to the family, of the amount gamma. */
+bool sb_glide_blend_about(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
+                          double gamma, struct sb_glide_blended *out);
+
+/* False where the amounts all but cancel. least_noise: variance of a unit weight's u, at least. */
+bool sb_glide_blend_judge(const struct sb_glide_blended *of, double least_noise,
                           struct sb_glide_blend *out);
 
 /* Indices of the tracks of most worth, at most SB_GLIDE_TRACKS, to chosen[]; none of worth 0.

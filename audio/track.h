@@ -12,7 +12,8 @@
  * squares, without the n^2. These shapes compete: that sum, just so but for what the decays may be
  * off, and likelier than the others beforehand; the same with its rates off by a common factor; the
  * sum with n^2, should displacement be heard, in both ways; an exponential of free time constant,
- * in one stage or in two; and a blend of exponentials (glide_parts.h), for what is none of these.
+ * in one stage or in two; the energy with its weights reconsidered, for pickup and body colour what
+ * is heard of it; and a blend of exponentials (glide_parts.h), for what is none of these.
  * Amount and time scale are fitted to the phases of the strong partials together, under priors that
  * say what glides are like, that none rises among them; no glide competes too (evidence by
  * Laplace's approximation: Kass & Raftery, J. Am. Stat. Assoc. 90, 773, 1995). The pitch told is

@@ -1,0 +1,96 @@
+#include <math.h>
+
+#include "audio/glide_parts.h"
+#include "core/pitch.h"
+
+/* What glides are like before this one is heard: a relative shift at the first measured
+ * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
+ * time constant about half the note's own decay (the shift goes as amplitude squared).
+ * The energy's own shape may be off by a little: partials unseen, losses that change; and by what
+ * the decays may be off, which a second plane bends by more than their noise does. */
+static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.15, PRIOR_LN_EXACT = 0.01;
+static const double DECAYS_OFF = 3.0; /* times their noise */
+/* What is heard of a partial's energy is not what it has: pickup and body colour it by such a part,
+ * and a partial that the pickup has a node at may have such a part of the string's, over its number
+ * squared. */
+static const double WEIGHTS_OFF = 0.7, NODE_SHARE = 0.05;
+/* Log odds against each shape, before anything is heard: a glide is as likely as one too small to
+ * matter. Less is held against the energy as it is heard, for that is what stretches a string. */
+static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5;
+/* The second stage's rate over the first's. This shape is there for the doubt where it and the
+ * exponential cannot be told apart; one that fits much better is the blend's to find. */
+static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0;
+
+static struct sb_glide_family exponential(void) {
+    return (struct sb_glide_family){.terms = 1,
+                                    .weight = {1.0},
+                                    .rate_per_s = {1.0},
+                                    .prior_ln = log(SB_GLIDE_USUAL_S),
+                                    .prior_ln_std = PRIOR_LN_TAU,
+                                    .preferred = -ANY_HANDICAP};
+}
+
+/* As a string rings whose energy leaves it in two stages (G. Weinreich, J. Acoust. Soc. Am. 62,
+ * 1474, 1977). Over a short note an exponential and this one fit alike, and settle apart. */
+static struct sb_glide_family two_stages(void) {
+    struct sb_glide_family family = exponential();
+    family.terms = 2;
+    family.weight[0] = family.weight[1] = 0.5;
+    family.rate_per_s[1] = STAGES_APART * family.rate_per_s[0];
+    family.preferred -= STAGES_HANDICAP;
+    return family;
+}
+
+/* The energy that stretches the string, from the partials' amplitudes to a power of their numbers,
+ * and their decays, of which noise leaves as much open as of their frequencies in rad/s. What is
+ * more than the terms hold goes into the last. */
+static struct sb_glide_family energy_shape(const sb_track tracks[], size_t n, double power) {
+    struct sb_glide_family family = {.prior_ln_std = PRIOR_LN_SCALE, .preferred = -ANY_HANDICAP};
+    double total = 0, rate = 0, variance = 0, number[SB_GLIDE_TERMS] = {0};
+    for (size_t i = 0; i < n; i++) {
+        const sb_line *line = &tracks[i].lines[0];
+        if (tracks[i].n_lines == 0 || tracks[i].astray || line->decay_per_s < 0.05)
+            continue;
+        double start = exp(2.0 * line->decay_per_s * tracks[i].band.t0_s);
+        double share =
+            pow(tracks[i].number, power) * (line->re * line->re + line->im * line->im) * start;
+        size_t m = family.terms < SB_GLIDE_TERMS ? family.terms++ : SB_GLIDE_TERMS - 1;
+        double before = family.weight[m] * family.rate_per_s[m];
+        number[m] = tracks[i].number;
+        family.weight_std[m] = hypot(family.weight_std[m], share);
+        family.weight[m] += share;
+        family.rate_per_s[m] = (before + share * 2.0 * line->decay_per_s) / family.weight[m];
+        total += share;
+        rate += share * line->decay_per_s;
+        variance += pow(share * SB_TWO_PI * tracks[i].hz_std, 2);
+    }
+    for (size_t m = 0; m < family.terms; m++) {
+        family.weight[m] /= total;
+        family.weight_std[m] =
+            WEIGHTS_OFF * (family.weight_std[m] / total + NODE_SHARE / pow(number[m], 2));
+    }
+    family.heard_ln_std = rate > 0 ? DECAYS_OFF * sqrt(variance) / rate : 0.0;
+    return family;
+}
+
+/* What is heard of the energy may be all that stretches the string. */
+static struct sb_glide_family exactly(struct sb_glide_family family) {
+    double heard = hypot(PRIOR_LN_EXACT, family.heard_ln_std);
+    family.prior_ln_std = fmin(heard, PRIOR_LN_SCALE);
+    return family;
+}
+
+size_t sb_glide_families(const sb_track tracks[], size_t n,
+                         struct sb_glide_family out[SB_GLIDE_FAMILIES]) {
+    struct sb_glide_family heard = energy_shape(tracks, n, 0.0);
+    out[SB_GLIDE_EXPONENTIAL] = exponential();
+    out[SB_GLIDE_STAGES] = two_stages();
+    out[SB_GLIDE_HEARD] = heard;
+    out[SB_GLIDE_HEARD + 1] = exactly(heard);
+    out[SB_GLIDE_HEARD + 1].preferred += HEARD_MORE;
+    out[SB_GLIDE_HEARD + 2] = energy_shape(tracks, n, 2.0);
+    out[SB_GLIDE_HEARD + 3] = exactly(out[SB_GLIDE_HEARD + 2]);
+    return heard.terms > 1   ? SB_GLIDE_FAMILIES
+           : heard.terms > 0 ? SB_GLIDE_HEARD + 1
+                             : SB_GLIDE_HEARD;
+}
