@@ -184,8 +184,10 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
                             double span_s) {
     double rest = 1.0 - share.explained;
     if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2 || /* one is no series */
-        !few_make_one(ear, fit) || is_hum(ear, fit))
-        return SB_PLUCK_NO_PITCH;
+        !few_make_one(ear, fit))
+        return ear->heard_hum ? SB_PLUCK_HUM : SB_PLUCK_NO_PITCH;
+    if (is_hum(ear, fit))
+        return SB_PLUCK_HUM;
     double foreign = sb_ear_foreign_share(ear, fit, span_s), held = sb_ear_held_share(ear, span_s);
     if (ear->doubtful || foreign > sb_ear_most_foreign(fit) || held < LEAST_HELD ||
         sb_ear_octave_below(ear, fit, span_s) > MOST_BELOW ||
@@ -265,11 +267,13 @@ static bool recognise(sb_ear *ear, const struct part *part, const sb_ear_scene *
     hear_hum(ear, part, scene);
     const float *samples = sb_ear_quieted(ear, part->samples, part->n);
     sb_spectrum_load(ear->spectrum, samples, part->n);
+    ear->heard_hum = false;
     if (!sb_ear_recognise(ear, samples, part->n, span_s, fit))
         return false;
     if (!is_hum(ear, fit))
         return true;
     learn_hum(ear, fit);
+    ear->heard_hum = true;
     return sb_ear_recognise(ear, samples, part->n, span_s, fit) && !is_hum(ear, fit);
 }
 
@@ -323,8 +327,10 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
     if (!enough)
         return;
     out->mains_hz = ear->hum.mains_hz > 0 ? (ear->hum.mains_hz < 55.0 ? 50.0 : 60.0) : 0.0;
-    if (!measured)
+    if (!measured) {
+        out->fault = ear->heard_hum ? SB_PLUCK_HUM : SB_PLUCK_NO_PITCH;
         return;
+    }
     if (fit.sounding_hz * span_s < FEWEST_PERIODS) {
         out->fault = SB_PLUCK_TOO_SHORT;
         return;
@@ -337,7 +343,7 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
         return;
     out->snr_db = sb_power_db(share.explained / fmax(share.noise, 1e-9));
     out->fault = judge(ear, &fit, share, span_s);
-    if (out->fault != SB_PLUCK_NO_PITCH)
+    if (out->fault != SB_PLUCK_NO_PITCH && out->fault != SB_PLUCK_HUM)
         sb_ear_report(ear, &fit, out);
     doubt(out, part.filled, moved_cents);
 }

@@ -86,6 +86,7 @@ struct sb_ear {
     sb_clip_limits limits; /* of what was overloaded there */
     double since_pluck_s;  /* at the first sample of what is measured, as far as is known */
     bool doubtful;         /* `now` may as well be a part of the string that sounds */
+    bool heard_hum;        /* of what is measured the mains' hum was recognised first */
 };
 
 /* Measures the partials of the series guessed, and fits it, into ear->now and *fit. False where

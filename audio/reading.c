@@ -9,6 +9,7 @@ const char *sb_pluck_fault_text(sb_pluck_fault fault) {
     case SB_PLUCK_MANY_STRINGS: return "several strings ringing";
     case SB_PLUCK_UNSTEADY: return "pitch not steady";
     case SB_PLUCK_NO_PITCH: return "no clear pitch";
+    case SB_PLUCK_HUM: return "mains hum";
     case SB_PLUCK_DROPPED: return "samples lost";
     }
     return "unknown";

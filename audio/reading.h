@@ -22,6 +22,7 @@ typedef enum {
     SB_PLUCK_MANY_STRINGS, /* more than one string sounding */
     SB_PLUCK_UNSTEADY,     /* pitch not steady: a slide, a bend, a loose string */
     SB_PLUCK_NO_PITCH,     /* a tap, buzz or noise without a string's partials */
+    SB_PLUCK_HUM,          /* nothing clearer than the mains' hum, as when a lead is plugged in */
     SB_PLUCK_DROPPED       /* the capture lost samples within the note */
 } sb_pluck_fault;
 

@@ -11,7 +11,7 @@
 
 #define SILENCE    1e-5 /* swing below this, -100 dBFS, is none */
 #define SHORTEST_S 0.3  /* no note can be measured in less */
-#define FAULTS     8    /* values of sb_pluck_fault */
+#define FAULTS     9    /* values of sb_pluck_fault */
 #define LET_RING   "pluck one string at a time and let each note ring for two seconds"
 
 int sb_complain_memory(void) {
@@ -99,6 +99,7 @@ const char *sb_pluck_advice(sb_pluck_fault fault) {
     case SB_PLUCK_MANY_STRINGS: return "damp the other strings with a strip of cloth";
     case SB_PLUCK_UNSTEADY: return "pluck softly, hold still, and see that the string is settled";
     case SB_PLUCK_NO_PITCH: return LET_RING;
+    case SB_PLUCK_HUM: return "go further from mains leads and transformers, and pluck again";
     case SB_PLUCK_DROPPED: return "close other programs and record again";
     }
     return LET_RING;
