@@ -19,6 +19,8 @@ static const double LEAST_ENERGY_SNR = 100.0;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
+/* Of a glide's amount: its shape was chosen by phases that the planes bend. By such notes, too. */
+static const double SHAPE_SHARE = 0.006;
 
 /* ---- the samples ---- */
 
@@ -202,7 +204,7 @@ static void update_glide(struct sb_joint_fit *fit, double excess, sb_glide *glid
     for (size_t m = 0; m < glide->terms; m++)
         glide->rate_per_s[m] /= exp(fit->shared[SCALE]);
     double taken = fit->shape_gamma != 0 ? fabs(glide->gamma / fit->shape_gamma) : 0.0;
-    glide->shape_std = fmin(taken, 2.0) * fit->shape.shape_std;
+    glide->shape_std = hypot(fmin(taken, 2.0) * fit->shape.shape_std, SHAPE_SHARE * glide->gamma);
     glide->to_mean = fmin(taken, 2.0) * fit->shape.to_mean;
     glide->common_std = hypot(sb_joint_common_std(fit, excess), glide->shape_std);
 }
