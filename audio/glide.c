@@ -4,7 +4,7 @@
 #include "audio/glide_parts.h"
 #include "core/pitch.h"
 
-enum { TAUS = 12, ROUNDS = 10 };
+enum { TAUS = 12, ROUNDS = 10, MOMENTS = 8 };
 
 enum { EXPONENTIAL = SB_GLIDE_EXPONENTIAL, STAGES = SB_GLIDE_STAGES, HEARD = SB_GLIDE_HEARD };
 enum { FAMILIES = SB_GLIDE_FAMILIES };
@@ -17,7 +17,7 @@ static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
 static const double STAGES_MORE = 1.0; /* log odds */
 /* The energy, its weights reconsidered: where it is much likelier than the exponential (log odds),
  * the decays, whose figures it takes, are off by no more, and nothing of it rises. */
-static const double LIKELIER = 10.0, MOST_DECAYS_OFF = 0.05, MOST_RISING = 0.1;
+static const double LIKELIER = 10.0, MOST_DECAYS_OFF = 0.05;
 /* Standard deviations; further off, numbers run over. */
 static const double MOST_BELOW_ZERO = -12.0;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
@@ -319,10 +319,15 @@ static size_t likely_energy(const struct trial *trial, const struct option optio
     return !likely ? EXPONENTIAL : is_exact(best) ? best : best + 1;
 }
 
-static bool rises(const struct sb_glide_blend *blend) {
-    for (size_t m = 0; m < blend->terms; m++)
-        if (blend->weight[m] < -MOST_RISING)
+/* At any time of the note, or of as much again. */
+static bool rises(const struct sb_glide_blend *blend, double end_s) {
+    for (size_t k = 0; k <= 2 * MOMENTS; k++) {
+        double t = (double)k / MOMENTS * end_s, fall = 0;
+        for (size_t m = 0; m < blend->terms; m++)
+            fall += blend->weight[m] * blend->rate_per_s[m] * exp(-blend->rate_per_s[m] * t);
+        if (!(fall > 0))
             return true;
+    }
     return false;
 }
 
@@ -341,7 +346,7 @@ static struct sb_glide_blend *reweigh(const struct trial *trial, const struct sb
     double off = family->heard_ln_std * sqrt(fmax(loud, disturbance));
     bool worth = sb_glide_blend_judge(&blends->about, loud, best) &&
                  best->noise < BLEND_WORTH * trial->quietest;
-    return worth && off < MOST_DECAYS_OFF && !rises(best) ? best : NULL;
+    return worth && off < MOST_DECAYS_OFF && !rises(best, seen->end_s) ? best : NULL;
 }
 
 static struct option judge_reweighed(const struct blends *blends, double preferred, double heard_by,
