@@ -22,26 +22,6 @@ static const double LIKELIER = 10.0, MOST_DECAYS_OFF = 0.05;
 static const double MOST_BELOW_ZERO = -12.0;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
 
-void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]) {
-    memset(out, 0, n * sizeof out[0]);
-    for (size_t m = 0; glide->gamma != 0 && m < glide->terms; m++) {
-        double left = exp(-glide->rate_per_s[m] * t0_s),
-               factor = exp(-glide->rate_per_s[m] * step_s);
-        double size = glide->gamma * glide->weight[m] / glide->rate_per_s[m];
-        for (size_t k = 0; k < n; k++) {
-            out[k] += size * (1.0 - left);
-            left *= factor;
-        }
-    }
-}
-
-double sb_glide_shift(const sb_glide *glide, double t_s) {
-    double left = 0;
-    for (size_t m = 0; m < glide->terms; m++)
-        left += glide->weight[m] * exp(-glide->rate_per_s[m] * t_s);
-    return glide->gamma * left;
-}
-
 /* Of a shift and of what is still to come when the note ends: no sum of exponentials is its exact
  * shape, but the nearer the less it leaves. `left`: the RMS of what it does over that of the glide.
  */

@@ -12,20 +12,6 @@ static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
 static const double LEAST_ENERGY_SNR = 200.0;
 
-void sb_glide_turn(sb_band *band, double hz, const sb_glide *from, const sb_glide *to) {
-    if (from->gamma == 0 && to->gamma == 0)
-        return;
-    double before_s[SB_BAND_MAX], after_s[SB_BAND_MAX];
-    sb_glide_ahead(from, band->t0_s, band->step_s, band->n, before_s);
-    sb_glide_ahead(to, band->t0_s, band->step_s, band->n, after_s);
-    for (size_t k = 0; k < band->n; k++) {
-        double angle = SB_TWO_PI * hz * (before_s[k] - after_s[k]);
-        double c = cos(angle), s = sin(angle), re = band->re[k], im = band->im[k];
-        band->re[k] = re * c - im * s;
-        band->im[k] = re * s + im * c;
-    }
-}
-
 /* Unwrapped phase of the partial as a time shift u(t), weights |z|^2 hz^2/noise, up to
  * where it sinks toward the noise. Returns how many samples hold. */
 static size_t time_shift(const sb_track *track, const sb_glide *present, double u[], double w[]) {
