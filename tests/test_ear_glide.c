@@ -1,0 +1,110 @@
+/* Glides: what stretches a string, what is heard of that, and planes besides. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+#include "tests/support/corpus.h"
+#include "tests/support/ears.h"
+#include "tests/support/room.h"
+#include "tests/support/synth.h"
+#include "tests/support/tally.h"
+
+#define RATE   48000.0
+#define ROOM_S 0.4
+
+enum { BEFORE = 33600, NOTE = 96000, SAMPLES = BEFORE + NOTE };
+
+static double cents(double from, double to) {
+    return 1200.0 * log2(to / from);
+}
+
+static void judge(tally *to, double truth_hz, sb_reading r) {
+    assert_int_equal(r.fault, SB_PLUCK_GOOD);
+    tally_add(to, cents(truth_hz, r.hz), r.std_error_cents, 0.0);
+}
+
+/* Two seconds of it, in a quiet room. */
+static sb_reading read_note(const synth_note *note, uint64_t seed) {
+    static double x[SAMPLES];
+    static float y[SAMPLES];
+    for (size_t i = 0; i < SAMPLES; i++)
+        x[i] = 0.0;
+    (void)synth_add(note, RATE, x, SAMPLES);
+    synth_room room = room_silent(note->rms, seed);
+    room.noise_db = -60.0;
+    room_add(&room, RATE, x, SAMPLES);
+    synth_to_float(x, SAMPLES, y);
+    return ears_read(RATE, y + BEFORE, NOTE, y, (size_t)(ROOM_S * RATE));
+}
+
+/* A pickup colours what is heard of the energy that stretches the string. */
+static void test_a_pickup_colours_them(void **state) {
+    (void)state;
+    static const struct {
+        uint64_t seed;
+        size_t i;
+    } notes[] = {{2001, 132}, {2001, 198}, {207, 198}};
+    tally got = {0};
+    for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
+        corpus_note note = corpus_make(CORPUS_GLIDE, notes[k].seed, notes[k].i);
+        judge(&got, note.truth_hz, ears_read_note(&note, 2.0));
+        corpus_free(&note);
+    }
+    print_message("RMS %.4f, worst %.4f\n", tally_rms(&got), got.worst_cents);
+    assert_true(tally_rms(&got) < 0.04); /* 0.098 by the energy as heard */
+}
+
+/* Two planes that glide, heard by a pickup: the glide's shape is chosen by phases that both bend.
+ * With no more doubt of it than the shapes leave, 75 % lay within two standard errors. */
+static void test_planes_that_glide(void **state) {
+    (void)state;
+    tally got = {0};
+    for (uint64_t k = 12; k < 28; k++) {
+        const double hz = 82.4 * pow(2.0, (double)(k % 10) / 5.0), b = k % 2 ? 6e-5 : 1.1e-4;
+        synth_note note = synth_plain(synth_f0_for(hz, b), b, 100 + k);
+        note.at_s = ROOM_S;
+        note.pickup = 0.05 + 0.03 * (double)(k % 6);
+        note.glide_cents = 6.0 + (double)(k % 8);
+        note.second_cents = 0.7 + 0.1 * (double)(k % 9);
+        note.second_share = 0.2 + 0.02 * (double)(k % 7);
+        note.second_decay = 1.5;
+        judge(&got, synth_truth_hz(&note), read_note(&note, k));
+    }
+    print_message("RMS %.4f, within 2: %.0f %%\n", tally_rms(&got), tally_inside_2(&got));
+    assert_true(tally_rms(&got) < 0.08 && tally_inside_2(&got) >= 90.0);
+}
+
+/* Where little is heard of the glide it might as well rise, which no string's does: the second was
+ * refused for that, the others told with 2.6 and 2.3 of their errors off. */
+static void test_no_glide_rises(void **state) {
+    (void)state;
+    static const struct {
+        corpus_condition condition;
+        uint64_t seed;
+        size_t i;
+    } notes[] = {{CORPUS_ALL, 207, 11}, {CORPUS_CLIPPED, 2001, 440}, {CORPUS_ALL, 207, 220}};
+    for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
+        corpus_note note = corpus_make(notes[k].condition, notes[k].seed, notes[k].i);
+        const sb_reading r = ears_read_note(&note, 0.4);
+        const double error = cents(note.truth_hz, r.hz);
+        print_message("glide %.2f, error %+.3f +- %.3f\n", r.glide_cents, error, r.std_error_cents);
+        assert_int_equal(r.fault, SB_PLUCK_GOOD);
+        assert_true(r.glide_cents >= 0.0 && fabs(error) < 2.0 * r.std_error_cents);
+        corpus_free(&note);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_a_pickup_colours_them),
+        cmocka_unit_test(test_planes_that_glide),
+        cmocka_unit_test(test_no_glide_rises),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
