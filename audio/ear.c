@@ -178,6 +178,11 @@ static bool dies_at_once(const sb_ear *ear) {
     return dying > MOST_DYING * all;
 }
 
+/* Where nothing is a string's. */
+static sb_pluck_fault no_string(const sb_ear *ear) {
+    return ear->heard_hum ? SB_PLUCK_HUM : SB_PLUCK_NO_PITCH;
+}
+
 /* Noise alone also has its chance lines, but they hold little of it. Much left over that the
  * noise does not account for: steady for a part of the time only, a bend or a note begun. */
 static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares share,
@@ -185,7 +190,7 @@ static sb_pluck_fault judge(sb_ear *ear, const sb_series_fit *fit, struct shares
     double rest = 1.0 - share.explained;
     if (share.explained < LEAST_EXPLAINED || ear->now.n_tracks < 2 || /* one is no series */
         !few_make_one(ear, fit))
-        return ear->heard_hum ? SB_PLUCK_HUM : SB_PLUCK_NO_PITCH;
+        return no_string(ear);
     if (is_hum(ear, fit))
         return SB_PLUCK_HUM;
     double foreign = sb_ear_foreign_share(ear, fit, span_s), held = sb_ear_held_share(ear, span_s);
@@ -328,7 +333,7 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
         return;
     out->mains_hz = ear->hum.mains_hz > 0 ? (ear->hum.mains_hz < 55.0 ? 50.0 : 60.0) : 0.0;
     if (!measured) {
-        out->fault = ear->heard_hum ? SB_PLUCK_HUM : SB_PLUCK_NO_PITCH;
+        out->fault = no_string(ear);
         return;
     }
     if (fit.sounding_hz * span_s < FEWEST_PERIODS) {
@@ -343,7 +348,7 @@ void sb_ear_read(sb_ear *ear, const float samples[], size_t n, const sb_ear_scen
         return;
     out->snr_db = sb_power_db(share.explained / fmax(share.noise, 1e-9));
     out->fault = judge(ear, &fit, share, span_s);
-    if (out->fault != SB_PLUCK_NO_PITCH && out->fault != SB_PLUCK_HUM)
+    if (sb_pluck_is_string(out->fault))
         sb_ear_report(ear, &fit, out);
     doubt(out, part.filled, moved_cents);
 }

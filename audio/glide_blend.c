@@ -164,14 +164,18 @@ static bool factorise(const struct sb_glide_blended *of, double noise, double l[
     return true;
 }
 
-/* x becomes L^-1 x; then, with `both`, L^-T of that. */
-static void solve(double l[UNKNOWNS][UNKNOWNS], double x[UNKNOWNS], bool both) {
+/* x becomes L^-1 x. */
+static void forward(double l[UNKNOWNS][UNKNOWNS], double x[UNKNOWNS]) {
     for (size_t p = 0; p < UNKNOWNS; p++) {
         for (size_t q = 0; q < p; q++)
             x[p] -= l[p][q] * x[q];
         x[p] /= l[p][p];
     }
-    for (size_t p = UNKNOWNS; both && p-- > 0;) {
+}
+
+/* x becomes L^-T x. */
+static void backward(double l[UNKNOWNS][UNKNOWNS], double x[UNKNOWNS]) {
+    for (size_t p = UNKNOWNS; p-- > 0;) {
         for (size_t q = p + 1; q < UNKNOWNS; q++)
             x[p] -= l[q][p] * x[q];
         x[p] /= l[p][p];
@@ -221,13 +225,11 @@ static bool fit(const struct sb_glide_blended *of, double noise, struct sb_glide
         x[a] = of->std[a] > 0 ? of->on_u[a] / noise : 0.0;
         lean[a] = of->std[a] > 0 ? of->lean[a] : 0.0;
     }
-    solve(l, lean, false);
+    forward(l, lean);
     out->shift_var = squares(lean);
-    solve(l, x, false);
+    forward(l, x);
     out->odds = 0.5 * (squares(x) - ln_det);
-    for (size_t a = 0; a < UNKNOWNS; a++)
-        x[a] = of->std[a] > 0 ? of->on_u[a] / noise : 0.0;
-    solve(l, x, true);
+    backward(l, x);
     out->shift = 0;
     for (size_t a = 0; a < UNKNOWNS; a++)
         out->shift += x[a] * of->lean[a];

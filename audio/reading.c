@@ -1,5 +1,9 @@
 #include "audio/reading.h"
 
+bool sb_pluck_is_string(sb_pluck_fault fault) {
+    return fault != SB_PLUCK_NO_PITCH && fault != SB_PLUCK_HUM;
+}
+
 const char *sb_pluck_fault_text(sb_pluck_fault fault) {
     switch (fault) {
     case SB_PLUCK_GOOD: return "good";

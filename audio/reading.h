@@ -26,6 +26,9 @@ typedef enum {
     SB_PLUCK_DROPPED       /* the capture lost samples within the note */
 } sb_pluck_fault;
 
+/* Whether a string was heard at all, though it may not have been measured. */
+bool sb_pluck_is_string(sb_pluck_fault fault);
+
 /* A short noun phrase for a fault ("too quiet"), never NULL; static storage. */
 const char *sb_pluck_fault_text(sb_pluck_fault fault);
 

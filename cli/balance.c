@@ -70,7 +70,7 @@ int sb_balance_add_in_order(sb_balance *b, const sb_signal_heard *heard, const s
     const sb_take *take = heard->take;
     size_t place[SB_TAKE_PLUCKS], n = 0;
     for (size_t i = 0; i < take->n; i++) /* a tap, a knock or hum is no pluck */
-        if (take->readings[i].fault != SB_PLUCK_NO_PITCH && take->readings[i].fault != SB_PLUCK_HUM)
+        if (sb_pluck_is_string(take->readings[i].fault))
             place[n++] = i;
     if (n != n_order * plucks)
         return sb_fail(EX_DATAERR, "pluck each so often as --plucks says, and no others", b->path,

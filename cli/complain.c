@@ -9,9 +9,9 @@
 #include "cli/err.h"
 #include "core/pitch.h"
 
-#define SILENCE    1e-5 /* swing below this, -100 dBFS, is none */
-#define SHORTEST_S 0.3  /* no note can be measured in less */
-#define FAULTS     9    /* values of sb_pluck_fault */
+#define SILENCE    1e-5                   /* swing below this, -100 dBFS, is none */
+#define SHORTEST_S 0.3                    /* no note can be measured in less */
+#define FAULTS     (SB_PLUCK_DROPPED + 1) /* values of sb_pluck_fault */
 #define LET_RING   "pluck one string at a time and let each note ring for two seconds"
 
 int sb_complain_memory(void) {
