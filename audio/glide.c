@@ -17,7 +17,7 @@ static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
 static const double STAGES_MORE = 1.0; /* log odds */
 /* The energy, its weights reconsidered: where it is much likelier than the exponential (log odds),
  * the decays, whose figures it takes, are off by no more, and nothing of it rises. */
-static const double LIKELIER = 10.0, MOST_DECAYS_OFF = 0.05;
+static const double LIKELIER = 7.0, MOST_DECAYS_OFF = 0.05;
 /* Standard deviations; further off, numbers run over. */
 static const double MOST_BELOW_ZERO = -12.0;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
@@ -233,9 +233,9 @@ static bool judge_blended(const struct sb_glide_seen *seen, const struct sb_glid
 /* The families, each where it is likeliest, and by what noise. */
 struct trial {
     struct sb_glide_family families[FAMILIES];
-    size_t n;
+    size_t n, quietest; /* which leaves the tracks differing least */
     struct place at[FAMILIES];
-    double loud[FAMILIES], quietest;
+    double loud[FAMILIES];
 };
 
 /* Of the shape before it, and held to its scale: it begins where that does. */
@@ -246,7 +246,7 @@ static bool is_exact(size_t i) {
 static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, double tau,
                        double noise) {
     struct place first = {0};
-    trial->quietest = (double)INFINITY;
+    trial->quietest = 0;
     for (size_t i = 0; i < trial->n; i++) {
         const struct sb_glide_family *family = &trial->families[i];
         if (!is_exact(i)) {
@@ -254,7 +254,8 @@ static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, do
             first.p = sb_glide_pool_all(seen, family, first.scale);
         }
         trial->at[i] = settle(seen, family, &first, noise, &trial->loud[i]);
-        trial->quietest = fmin(trial->quietest, trial->loud[i]);
+        if (trial->loud[i] < trial->loud[trial->quietest])
+            trial->quietest = i;
     }
 }
 
@@ -325,7 +326,7 @@ static struct sb_glide_blend *reweigh(const struct trial *trial, const struct sb
     double loud = fmax(disagreement_about(seen, best), best->noise);
     double off = family->heard_ln_std * sqrt(fmax(loud, disturbance));
     bool worth = sb_glide_blend_judge(&blends->about, loud, best) &&
-                 best->noise < BLEND_WORTH * trial->quietest;
+                 best->noise < BLEND_WORTH * trial->loud[trial->quietest];
     return worth && off < MOST_DECAYS_OFF && !rises(best, seen->end_s) ? best : NULL;
 }
 
@@ -348,10 +349,10 @@ static struct option judge_reweighed(const struct blends *blends, double preferr
 static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *seen, double noise,
                         struct blends *blends, struct option options[]) {
     struct sb_glide_blend *any = blends->is_any;
-    double quietest = any ? fmin(trial->quietest, any->noise) : trial->quietest;
+    size_t q = trial->quietest;
+    double quietest = any ? fmin(trial->loud[q], any->noise) : trial->loud[q];
     double misfit = fmax(any ? fmin(noise, any->noise) : noise, 1.0);
-    double disturbance =
-        sb_glide_disturbed(seen, &trial->families[EXPONENTIAL], trial->at[EXPONENTIAL].scale);
+    double disturbance = sb_glide_disturbed(seen, &trial->families[q], trial->at[q].scale);
     double heard_by = fmax(quietest, fmin(quietest * misfit, disturbance));
     size_t n = trial->n;
     judge_families(trial, heard_by, disturbance, options);

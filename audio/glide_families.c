@@ -5,10 +5,12 @@
 
 /* What glides are like before this one is heard: a relative shift at the first measured
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
- * time constant about half the note's own decay (the shift goes as amplitude squared).
+ * time constant about half the note's own decay (the shift goes as amplitude squared): so far the
+ * logarithm of the usual one is drawn to that of the energy as it is heard.
  * The energy's own shape may be off by a little: partials unseen, losses that change; and by what
  * the decays may be off, which a second plane bends by more than their noise does. */
-static const double PRIOR_LN_TAU = 0.9, PRIOR_LN_SCALE = 0.15, PRIOR_LN_EXACT = 0.01;
+static const double PRIOR_LN_TAU = 0.65, ENERGY_DRAWS = 0.7, PRIOR_LN_SCALE = 0.15,
+                    PRIOR_LN_EXACT = 0.01;
 static const double DECAYS_OFF = 3.0; /* times their noise */
 /* What is heard of a partial's energy is not what it has: pickup and body colour it by such a part,
  * and a partial that the pickup has a node at may have such a part of the string's, over its number
@@ -21,19 +23,27 @@ static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5;
  * exponential cannot be told apart; one that fits much better is the blend's to find. */
 static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0;
 
-static struct sb_glide_family exponential(void) {
+/* Of an exponential, where such energy is heard. */
+static double usual_ln_tau(const struct sb_glide_family *energy) {
+    double rate = 0, usual = log(SB_GLIDE_USUAL_S);
+    for (size_t m = 0; m < energy->terms; m++)
+        rate += energy->weight[m] * energy->rate_per_s[m];
+    return rate > 0 ? usual + ENERGY_DRAWS * (-log(rate) - usual) : usual;
+}
+
+static struct sb_glide_family exponential(const struct sb_glide_family *energy) {
     return (struct sb_glide_family){.terms = 1,
                                     .weight = {1.0},
                                     .rate_per_s = {1.0},
-                                    .prior_ln = log(SB_GLIDE_USUAL_S),
+                                    .prior_ln = usual_ln_tau(energy),
                                     .prior_ln_std = PRIOR_LN_TAU,
                                     .preferred = -ANY_HANDICAP};
 }
 
 /* As a string rings whose energy leaves it in two stages (G. Weinreich, J. Acoust. Soc. Am. 62,
  * 1474, 1977). Over a short note an exponential and this one fit alike, and settle apart. */
-static struct sb_glide_family two_stages(void) {
-    struct sb_glide_family family = exponential();
+static struct sb_glide_family two_stages(const struct sb_glide_family *energy) {
+    struct sb_glide_family family = exponential(energy);
     family.terms = 2;
     family.weight[0] = family.weight[1] = 0.5;
     family.rate_per_s[1] = STAGES_APART * family.rate_per_s[0];
@@ -83,8 +93,8 @@ static struct sb_glide_family exactly(struct sb_glide_family family) {
 size_t sb_glide_families(const sb_track tracks[], size_t n,
                          struct sb_glide_family out[SB_GLIDE_FAMILIES]) {
     struct sb_glide_family heard = energy_shape(tracks, n, 0.0);
-    out[SB_GLIDE_EXPONENTIAL] = exponential();
-    out[SB_GLIDE_STAGES] = two_stages();
+    out[SB_GLIDE_EXPONENTIAL] = exponential(&heard);
+    out[SB_GLIDE_STAGES] = two_stages(&heard);
     out[SB_GLIDE_HEARD] = heard;
     out[SB_GLIDE_HEARD + 1] = exactly(heard);
     out[SB_GLIDE_HEARD + 1].preferred += HEARD_MORE;
