@@ -28,6 +28,9 @@ static const double STILL_CENTS = 0.005, STILL_SHARE = 0.1;
  * large a glide is tried, and must explain the bands the better by so much (log likelihood). */
 static const double OPEN_CENTS = 0.1, OPEN_SCATTER_CENTS = 0.6, TRIED_CENTS = 8.0,
                     LEAST_BETTER = 10.0;
+/* The same account of the bands' likelihood, so far apart, leaves odds of e to one: what is left of
+ * bands in which other strings ring is no noise of independent samples. Found by such notes. */
+static const double EVIDENCE_SCALE = 20.0;
 static const double LEAST_LEFT = 1e-14; /* of a band, of full scale 1 */
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
@@ -258,6 +261,12 @@ static double better_by(const struct account *first, const struct account *secon
     return sum;
 }
 
+/* Of a choice between pitches so far apart, where one accounts for the bands so much the better. */
+static double hidden_std(double better, double apart) {
+    double odds = exp(-fabs(better) / EVIDENCE_SCALE), chance = odds / (1.0 + odds);
+    return fabs(apart) * sqrt(chance * (1.0 - chance));
+}
+
 /* Amid other strings a glide may hide: their lines bend the phases, and lines added to the bands
  * stand for it. So where the phases have left it open, the note is also measured with one to begin
  * with, and that is kept where it accounts for the bands the better. */
@@ -267,23 +276,26 @@ static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double s
                                         .terms = 1,
                                         .weight = {1.0},
                                         .rate_per_s = {1.0 / SB_GLIDE_USUAL_S}};
-    double doubt;
+    double doubt, better = -(double)INFINITY, apart = 0;
     if (!follow(ear, guess, &none, span_s, fit, &doubt))
         return false;
     if (ear->now.glide.gamma != 0 ||
         (SB_CENTS_PER_LN * doubt < OPEN_CENTS && fit->scatter_cents < OPEN_SCATTER_CENTS))
         return true;
     struct account still = account_for(ear);
+    double still_hz = fit->sounding_hz;
     if (follow(ear, guess, &usual, span_s, fit, &doubt) && glides(ear)) {
         struct account gliding = account_for(ear);
-        if (better_by(&gliding, &still) > LEAST_BETTER)
-            return true;
+        better = better_by(&gliding, &still);
+        apart = log(fit->sounding_hz / still_hz);
     }
-    return follow(ear, guess, &none, span_s, fit, &doubt);
+    ear->now.hidden_std = hidden_std(better, apart);
+    return better > LEAST_BETTER || follow(ear, guess, &none, span_s, fit, &doubt);
 }
 
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
     ear->now.planes = (sb_planes){0};
+    ear->now.hidden_std = 0;
     if (!follow_both_ways(ear, guess, span_s, fit))
         return false;
     if (refine(ear))

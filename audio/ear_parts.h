@@ -52,6 +52,7 @@ struct heard {
     sb_glide glide;
     sb_glide taken_out; /* of the bands: `glide`, but for what the joint fit made of it since */
     sb_planes planes;
+    double hidden_std; /* of the pitch, relative: a glide that other strings may hide, or feign */
 };
 
 /* One line of a note at a moment. */

@@ -117,7 +117,8 @@ static double plane_doubt(const sb_ear *ear) {
 }
 
 void sb_ear_report(const sb_ear *ear, const sb_series_fit *fit, sb_reading *out) {
-    double common_cents = hypot(SB_CENTS_PER_LN * ear->now.glide.common_std, plane_doubt(ear));
+    double shared_std = hypot(ear->now.glide.common_std, ear->now.hidden_std);
+    double common_cents = hypot(SB_CENTS_PER_LN * shared_std, plane_doubt(ear));
     double to_mean = 1.0 + ear->now.glide.to_mean;
     out->hz = to_mean * fit->sounding_hz;
     out->inharmonicity = fmax(fit->inharmonicity, 0.0);

@@ -5,12 +5,11 @@
 
 /* What glides are like before this one is heard: a relative shift at the first measured
  * sample of some 3 cents, up to 20 for hard plucks (the stretch of a 4 mm pluck), with a
- * time constant about half the note's own decay (the shift goes as amplitude squared): so far the
- * logarithm of the usual one is drawn to that of the energy as it is heard.
+ * time constant about half the note's own decay (the shift goes as amplitude squared): the usual
+ * one's, or that of the energy as it is heard where it dies sooner.
  * The energy's own shape may be off by a little: partials unseen, losses that change; and by what
  * the decays may be off, which a second plane bends by more than their noise does. */
-static const double PRIOR_LN_TAU = 0.65, ENERGY_DRAWS = 0.7, PRIOR_LN_SCALE = 0.15,
-                    PRIOR_LN_EXACT = 0.01;
+static const double PRIOR_LN_TAU = 0.75, PRIOR_LN_SCALE = 0.15, PRIOR_LN_EXACT = 0.01;
 static const double DECAYS_OFF = 3.0; /* times their noise */
 /* What is heard of a partial's energy is not what it has: pickup and body colour it by such a part,
  * and a partial that the pickup has a node at may have such a part of the string's, over its number
@@ -25,10 +24,10 @@ static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0;
 
 /* Of an exponential, where such energy is heard. */
 static double usual_ln_tau(const struct sb_glide_family *energy) {
-    double rate = 0, usual = log(SB_GLIDE_USUAL_S);
+    double rate = 0;
     for (size_t m = 0; m < energy->terms; m++)
         rate += energy->weight[m] * energy->rate_per_s[m];
-    return rate > 0 ? usual + ENERGY_DRAWS * (-log(rate) - usual) : usual;
+    return -log(fmax(rate, 1.0 / SB_GLIDE_USUAL_S));
 }
 
 static struct sb_glide_family exponential(const struct sb_glide_family *energy) {
