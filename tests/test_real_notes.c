@@ -158,7 +158,7 @@ static void test_recorded_notes(void **state) {
                   refused);
     assert_int_equal(n + refused, 40);
     assert_true(refused <= MOST_UNHALVED);
-    assert_true(halves[n / 2] < 0.45);
+    assert_true(halves[n / 2] < 0.40);
 }
 
 int main(void) {
