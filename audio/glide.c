@@ -321,12 +321,10 @@ static struct sb_glide_blend *reweigh(const struct trial *trial, const struct sb
     struct sb_glide_blend *best = &blends->about_best;
     if (energy == EXPONENTIAL ||
         !sb_glide_blend_about(seen, family, options[energy].gamma, &blends->about) ||
-        !sb_glide_blend_judge(&blends->about, 1.0, best))
+        !judge_blended(seen, &blends->about, best))
         return NULL;
-    double loud = fmax(disagreement_about(seen, best), best->noise);
-    double off = family->heard_ln_std * sqrt(fmax(loud, disturbance));
-    bool worth = sb_glide_blend_judge(&blends->about, loud, best) &&
-                 best->noise < BLEND_WORTH * trial->loud[trial->quietest];
+    double off = family->heard_ln_std * sqrt(fmax(best->noise, disturbance));
+    bool worth = best->noise < BLEND_WORTH * trial->loud[trial->quietest];
     return worth && off < MOST_DECAYS_OFF && !rises(best, seen->end_s) ? best : NULL;
 }
 

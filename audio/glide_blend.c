@@ -1,6 +1,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "audio/cholesky.h"
 #include "audio/glide_parts.h"
 
 /* Columns: the exponentials' integrals; the derivative of the family's by the logarithm of its
@@ -84,23 +85,27 @@ static void columns_of(const struct sb_glide_blended *of, size_t unknown, double
         by[STRETCH] = gamma;
 }
 
+static double combined(const double by[U], const double columns[U]) {
+    double sum = 0;
+    for (size_t p = 0; p < U; p++)
+        sum += by[p] * columns[p];
+    return sum;
+}
+
+/* The pooled products of the columns, as those of the unknowns. */
 static void set_up(const struct pooled *pooled, double gamma, struct sb_glide_blended *out) {
-    double by[UNKNOWNS][U];
+    double by[UNKNOWNS][U], on[UNKNOWNS][COLUMNS] = {{0}};
     out->uu = pooled->cross[U][U];
     out->count = pooled->count;
     for (size_t a = 0; a < UNKNOWNS; a++) {
         columns_of(out, a, gamma, by[a]);
-        out->on_u[a] = out->lean[a] = 0;
-        for (size_t p = 0; p < U; p++) {
-            out->on_u[a] += by[a][p] * pooled->cross[p][U];
-            out->lean[a] += by[a][p] * pooled->lean[p];
-        }
-        for (size_t b = 0; b <= a; b++) {
-            out->h[a][b] = 0;
-            for (size_t p = 0; p < U; p++)
-                for (size_t q = 0; q < U && by[a][p] != 0; q++)
-                    out->h[a][b] += by[a][p] * by[b][q] * crossed(pooled, p, q);
-        }
+        for (size_t p = 0; p < U; p++)
+            for (size_t q = 0; q < COLUMNS && by[a][p] != 0; q++)
+                on[a][q] += by[a][p] * crossed(pooled, p, q);
+        out->on_u[a] = on[a][U];
+        out->lean[a] = combined(by[a], pooled->lean);
+        for (size_t b = 0; b <= a; b++)
+            out->h[a][b] = combined(by[b], on[a]);
     }
 }
 
@@ -143,43 +148,21 @@ bool sb_glide_blend_about(const struct sb_glide_seen *seen, const struct sb_glid
     return sum_up(seen, gamma, out);
 }
 
-/* Cholesky's factor of h/noise + 1/std^2 in the lower half, and the logarithm of its determinant
- * over that of the prior's. What is not among the unknowns stands by itself. */
+/* h/noise + 1/std^2 as Cholesky's factor, and the logarithm of its determinant over that of the
+ * prior's. What is not among the unknowns stands by itself. */
 static bool factorise(const struct sb_glide_blended *of, double noise, double l[UNKNOWNS][UNKNOWNS],
                       double *ln_det) {
     *ln_det = 0;
-    for (size_t p = 0; p < UNKNOWNS; p++)
-        for (size_t q = 0; q <= p; q++) {
-            bool both = of->std[p] > 0 && of->std[q] > 0;
-            double sum = both ? of->h[p][q] / noise : 0.0;
-            if (p == q)
-                sum += both ? 1.0 / (of->std[p] * of->std[p]) : 1.0;
-            for (size_t r = 0; r < q; r++)
-                sum -= l[p][r] * l[q][r];
-            if (p == q && !(sum > 0 && isfinite(sum)))
-                return false;
-            l[p][q] = p == q ? sqrt(sum) : sum / l[q][q];
-            *ln_det += p == q ? log(sum) + (both ? 2.0 * log(of->std[p]) : 0.0) : 0.0;
-        }
-    return true;
-}
-
-/* x becomes L^-1 x. */
-static void forward(double l[UNKNOWNS][UNKNOWNS], double x[UNKNOWNS]) {
     for (size_t p = 0; p < UNKNOWNS; p++) {
-        for (size_t q = 0; q < p; q++)
-            x[p] -= l[p][q] * x[q];
-        x[p] /= l[p][p];
+        for (size_t q = 0; q <= p; q++)
+            l[p][q] = of->std[p] > 0 && of->std[q] > 0 ? of->h[p][q] / noise : 0.0;
+        l[p][p] += of->std[p] > 0 ? 1.0 / (of->std[p] * of->std[p]) : 1.0;
     }
-}
-
-/* x becomes L^-T x. */
-static void backward(double l[UNKNOWNS][UNKNOWNS], double x[UNKNOWNS]) {
-    for (size_t p = UNKNOWNS; p-- > 0;) {
-        for (size_t q = p + 1; q < UNKNOWNS; q++)
-            x[p] -= l[q][p] * x[q];
-        x[p] /= l[p][p];
-    }
+    if (!sb_cholesky_factor(&l[0][0], UNKNOWNS, UNKNOWNS, 0.0))
+        return false;
+    for (size_t p = 0; p < UNKNOWNS; p++)
+        *ln_det += 2.0 * log(of->std[p] > 0 ? l[p][p] * of->std[p] : l[p][p]);
+    return true;
 }
 
 static double squares(const double x[UNKNOWNS]) {
@@ -225,11 +208,11 @@ static bool fit(const struct sb_glide_blended *of, double noise, struct sb_glide
         x[a] = of->std[a] > 0 ? of->on_u[a] / noise : 0.0;
         lean[a] = of->std[a] > 0 ? of->lean[a] : 0.0;
     }
-    forward(l, lean);
+    sb_cholesky_forward(&l[0][0], UNKNOWNS, UNKNOWNS, lean);
     out->shift_var = squares(lean);
-    forward(l, x);
+    sb_cholesky_forward(&l[0][0], UNKNOWNS, UNKNOWNS, x);
     out->odds = 0.5 * (squares(x) - ln_det);
-    backward(l, x);
+    sb_cholesky_backward(&l[0][0], UNKNOWNS, UNKNOWNS, x);
     out->shift = 0;
     for (size_t a = 0; a < UNKNOWNS; a++)
         out->shift += x[a] * of->lean[a];

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "audio/cholesky.h"
 #include "audio/cpx.h"
 #include "core/pitch.h"
 
@@ -123,51 +124,22 @@ double sb_joint_linearise(struct sb_joint_fit *fit) {
     return cost;
 }
 
-/* Cholesky's factor in place, lower half, each diagonal grown by 1 + damping. */
-static bool factor(double *a, size_t n, size_t stride, double damping) {
-    for (size_t p = 0; p < n; p++) {
-        for (size_t q = 0; q <= p; q++) {
-            double sum = a[p * stride + q] * (p == q ? 1.0 + damping : 1.0);
-            for (size_t r = 0; r < q; r++)
-                sum -= a[p * stride + r] * a[q * stride + r];
-            if (p == q && !(sum > 0 && isfinite(sum)))
-                return false;
-            a[p * stride + q] = p == q ? sqrt(sum) : sum / a[q * stride + q];
-        }
-    }
-    return true;
-}
-
-/* Solves with that factor, in place. */
-static void back(const double *a, size_t n, size_t stride, double x[]) {
-    for (size_t p = 0; p < n; p++) {
-        for (size_t q = 0; q < p; q++)
-            x[p] -= a[p * stride + q] * x[q];
-        x[p] /= a[p * stride + p];
-    }
-    for (size_t p = n; p-- > 0;) {
-        for (size_t q = p + 1; q < n; q++)
-            x[p] -= a[q * stride + p] * x[q];
-        x[p] /= a[p * stride + p];
-    }
-}
-
 /* ---- one fit ---- */
 
 bool sb_joint_eliminate(struct sb_joint_fit *fit, double damping) {
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
         double solved[LOCAL];
-        if (!factor(&strand->own.h[0][0], fit->locals, LOCAL, damping))
+        if (!sb_cholesky_factor(&strand->own.h[0][0], fit->locals, LOCAL, damping))
             return false;
         memcpy(strand->step, strand->own.g, sizeof strand->step);
-        back(&strand->own.h[0][0], fit->locals, LOCAL, strand->step);
+        sb_cholesky_solve(&strand->own.h[0][0], fit->locals, LOCAL, strand->step);
         double cross[LOCAL][SHARED];
         memcpy(cross, strand->own.c, sizeof cross);
         for (size_t s = 0; s < SHARED; s++) {
             for (size_t p = 0; p < fit->locals; p++)
                 solved[p] = cross[p][s], fit->common.g[s] -= cross[p][s] * strand->step[p];
-            back(&strand->own.h[0][0], fit->locals, LOCAL, solved);
+            sb_cholesky_solve(&strand->own.h[0][0], fit->locals, LOCAL, solved);
             for (size_t p = 0; p < fit->locals; p++) {
                 strand->own.c[p][s] = solved[p];
                 for (size_t u = 0; u < SHARED; u++)
@@ -175,11 +147,11 @@ bool sb_joint_eliminate(struct sb_joint_fit *fit, double damping) {
             }
         }
     }
-    return factor(&fit->common.h[0][0], SHARED, SHARED, damping);
+    return sb_cholesky_factor(&fit->common.h[0][0], SHARED, SHARED, damping);
 }
 
 static void take_step(struct sb_joint_fit *fit) {
-    back(&fit->common.h[0][0], SHARED, SHARED, fit->common.g);
+    sb_cholesky_solve(&fit->common.h[0][0], SHARED, SHARED, fit->common.g);
     for (size_t s = 0; s < SHARED; s++)
         fit->shared[s] += fit->common.g[s];
     for (size_t i = 0; i < fit->n; i++) {
@@ -320,9 +292,9 @@ double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *s
         const struct sb_joint_own there = strand->own;
         double old[LOCAL];
         memcpy(old, strand->x, sizeof old);
-        bool solved = factor(&strand->own.h[0][0], LOCAL, LOCAL, damping);
+        bool solved = sb_cholesky_factor(&strand->own.h[0][0], LOCAL, LOCAL, damping);
         if (solved)
-            back(&strand->own.h[0][0], LOCAL, LOCAL, strand->own.g);
+            sb_cholesky_solve(&strand->own.h[0][0], LOCAL, LOCAL, strand->own.g);
         for (size_t p = 0; p < LOCAL && solved; p++)
             strand->x[p] += strand->own.g[p];
         double next = solved ? linearise_own(fit, strand) : (double)INFINITY;
@@ -346,7 +318,7 @@ double sb_joint_own_variance(const struct sb_joint_fit *fit, const struct sb_joi
                              size_t unknown) {
     double unit[LOCAL] = {0};
     unit[unknown] = 1.0;
-    back(&strand->own.h[0][0], fit->locals, LOCAL, unit);
+    sb_cholesky_solve(&strand->own.h[0][0], fit->locals, LOCAL, unit);
     return unit[unknown];
 }
 
@@ -362,7 +334,7 @@ double sb_joint_common_std(struct sb_joint_fit *fit, double excess) {
     double solved[SHARED];
     for (size_t s = 0; s < SHARED; s++)
         solved[s] = lean[s] /= total;
-    back(&fit->common.h[0][0], SHARED, SHARED, solved);
+    sb_cholesky_solve(&fit->common.h[0][0], SHARED, SHARED, solved);
     for (size_t s = 0; s < SHARED; s++)
         variance += lean[s] * solved[s];
     return sqrt(excess * variance);
