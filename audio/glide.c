@@ -227,7 +227,7 @@ static bool judge_blended(const struct sb_glide_seen *seen, const struct sb_glid
                           struct sb_glide_blend *blend) {
     if (!sb_glide_blend_judge(of, 1.0, blend))
         return false;
-    return sb_glide_blend_judge(of, fmax(disagreement_about(seen, blend), 1.0), blend);
+    return sb_glide_blend_judge(of, fmax(disagreement_about(seen, blend), blend->noise), blend);
 }
 
 /* The families, each where it is likeliest, and by what noise. */
