@@ -26,7 +26,7 @@ static const double MENDING_STEP = 1.8;
 static const double STILL_CENTS = 0.005, STILL_SHARE = 0.1;
 /* Such a doubt leaves open whether the note glides, and such a scatter of the partials too; then so
  * large a glide is tried, and must explain the bands the better by so much (log likelihood). */
-static const double OPEN_CENTS = 0.1, OPEN_SCATTER_CENTS = 0.6, TRIED_CENTS = 8.0,
+static const double OPEN_CENTS = 0.05, OPEN_SCATTER_CENTS = 0.3, TRIED_CENTS = 8.0,
                     LEAST_BETTER = 10.0;
 /* The same account of the bands' likelihood, so far apart, leaves odds of e to one: what is left of
  * bands in which other strings ring is no noise of independent samples. Found by such notes. */
