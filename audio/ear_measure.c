@@ -276,7 +276,7 @@ static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double s
                                         .terms = 1,
                                         .weight = {1.0},
                                         .rate_per_s = {1.0 / SB_GLIDE_USUAL_S}};
-    double doubt, better = -(double)INFINITY, apart = 0;
+    double doubt, better = -(double)INFINITY;
     if (!follow(ear, guess, &none, span_s, fit, &doubt))
         return false;
     if (ear->now.glide.gamma != 0 ||
@@ -287,9 +287,8 @@ static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double s
     if (follow(ear, guess, &usual, span_s, fit, &doubt) && glides(ear)) {
         struct account gliding = account_for(ear);
         better = better_by(&gliding, &still);
-        apart = log(fit->sounding_hz / still_hz);
+        ear->now.hidden_std = hidden_std(better, log(fit->sounding_hz / still_hz));
     }
-    ear->now.hidden_std = hidden_std(better, apart);
     return better > LEAST_BETTER || follow(ear, guess, &none, span_s, fit, &doubt);
 }
 

@@ -221,8 +221,8 @@ static double disagreement_about(const struct sb_glide_seen *seen,
     return disagreement(&p);
 }
 
-/* A blend, judged by what the tracks differ about it: about an exponential they differ the more,
- * the less the glide is one. */
+/* A blend, judged by what the tracks differ about it, or what it leaves of them if that is more:
+ * about an exponential they differ the more, the less the glide is one. */
 static bool judge_blended(const struct sb_glide_seen *seen, const struct sb_glide_blended *of,
                           struct sb_glide_blend *blend) {
     if (!sb_glide_blend_judge(of, 1.0, blend))
@@ -347,11 +347,12 @@ static struct option judge_reweighed(const struct blends *blends, double preferr
 static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *seen, double noise,
                         struct blends *blends, struct option options[]) {
     struct sb_glide_blend *any = blends->is_any;
-    size_t q = trial->quietest;
-    double quietest = any ? fmin(trial->loud[q], any->noise) : trial->loud[q];
+    size_t quietest = trial->quietest;
+    double least = any ? fmin(trial->loud[quietest], any->noise) : trial->loud[quietest];
     double misfit = fmax(any ? fmin(noise, any->noise) : noise, 1.0);
-    double disturbance = sb_glide_disturbed(seen, &trial->families[q], trial->at[q].scale);
-    double heard_by = fmax(quietest, fmin(quietest * misfit, disturbance));
+    double disturbance =
+        sb_glide_disturbed(seen, &trial->families[quietest], trial->at[quietest].scale);
+    double heard_by = fmax(least, fmin(least * misfit, disturbance));
     size_t n = trial->n;
     judge_families(trial, heard_by, disturbance, options);
     blends->is_about = reweigh(trial, seen, options, disturbance, blends);

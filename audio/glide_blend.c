@@ -94,18 +94,19 @@ static double combined(const double by[U], const double columns[U]) {
 
 /* The pooled products of the columns, as those of the unknowns. */
 static void set_up(const struct pooled *pooled, double gamma, struct sb_glide_blended *out) {
-    double by[UNKNOWNS][U], on[UNKNOWNS][COLUMNS] = {{0}};
+    double by[UNKNOWNS][U];
     out->uu = pooled->cross[U][U];
     out->count = pooled->count;
     for (size_t a = 0; a < UNKNOWNS; a++) {
+        double on[COLUMNS] = {0};
         columns_of(out, a, gamma, by[a]);
         for (size_t p = 0; p < U; p++)
             for (size_t q = 0; q < COLUMNS && by[a][p] != 0; q++)
-                on[a][q] += by[a][p] * crossed(pooled, p, q);
-        out->on_u[a] = on[a][U];
+                on[q] += by[a][p] * crossed(pooled, p, q);
+        out->on_u[a] = on[U];
         out->lean[a] = combined(by[a], pooled->lean);
         for (size_t b = 0; b <= a; b++)
-            out->h[a][b] = combined(by[b], on[a]);
+            out->h[a][b] = combined(by[b], on);
     }
 }
 
