@@ -11,6 +11,7 @@
 
 #include <cmocka.h>
 
+#include "tests/support/cents.h"
 #include "tests/support/corpus.h"
 #include "tests/support/ears.h"
 #include "tests/support/prng.h"
@@ -42,10 +43,6 @@ static const row rows[CORPUS_CONDITIONS] = {
     {CORPUS_ALL, {0.200, 1.600}, {1, 3}},           {CORPUS_GLIDE_HUM, {0.200, 1.600}, {0, 0}},
     {CORPUS_GLIDE_STRINGS, {0.200, 1.600}, {0, 0}}, {CORPUS_PLANES_NOISE, {0.060, 0.480}, {0, 0}},
 };
-
-static double cents(double from, double to) {
-    return 1200.0 * log2(to / from);
-}
 
 static void read_window(const corpus_note *note, size_t w, tally *to) {
     const sb_reading r = ears_read_note(note, window_s[w]);

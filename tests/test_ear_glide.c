@@ -9,6 +9,7 @@
 
 #include <cmocka.h>
 
+#include "tests/support/cents.h"
 #include "tests/support/corpus.h"
 #include "tests/support/ears.h"
 #include "tests/support/room.h"
@@ -19,10 +20,6 @@
 #define ROOM_S 0.4
 
 enum { BEFORE = 33600, NOTE = 96000, SAMPLES = BEFORE + NOTE };
-
-static double cents(double from, double to) {
-    return 1200.0 * log2(to / from);
-}
 
 static void judge(tally *to, double truth_hz, sb_reading r) {
     assert_int_equal(r.fault, SB_PLUCK_GOOD);

@@ -10,6 +10,7 @@
 
 #include <cmocka.h>
 
+#include "tests/support/cents.h"
 #include "tests/support/corpus.h"
 #include "tests/support/ears.h"
 #include "tests/support/prng.h"
@@ -28,10 +29,6 @@ enum {
     BRIEF = 10080,
     SAMPLES = ROOM + SKIP + NOTE
 };
-
-static double cents(double from, double to) {
-    return 1200.0 * log2(to / from);
-}
 
 static double *silence(void) {
     double *x = calloc(SAMPLES, sizeof *x);
@@ -103,7 +100,7 @@ static void test_a_hidden_glide(void **state) {
         corpus_note note = corpus_make(notes[k].condition, notes[k].seed, notes[k].i);
         const sb_reading r = ears_read_note(&note, notes[k].window_s);
         assert_int_equal(r.fault, SB_PLUCK_GOOD);
-        const double error = 1200.0 * log2(r.hz / note.truth_hz);
+        const double error = cents(note.truth_hz, r.hz);
         print_message("glide %.1f cents, error %+.3f +- %.3f\n", r.glide_cents, error,
                       r.std_error_cents);
         assert_true(r.glide_cents > 2.0);
@@ -117,7 +114,7 @@ static void test_not_the_octave_above(void **state) {
     (void)state;
     corpus_note note = corpus_make(CORPUS_ALL, 1002, 253);
     const sb_reading r = ears_read_note(&note, 0.4);
-    assert_true(r.fault != SB_PLUCK_GOOD || fabs(1200.0 * log2(r.hz / note.truth_hz)) < 20.0);
+    assert_true(r.fault != SB_PLUCK_GOOD || fabs(cents(note.truth_hz, r.hz)) < 20.0);
     corpus_free(&note);
 }
 

@@ -13,6 +13,7 @@
 
 #include "audio/clip.h"
 #include "audio/listener.h"
+#include "tests/support/cents.h"
 #include "tests/support/corpus.h"
 #include "tests/support/ears.h"
 #include "tests/support/tally.h"
@@ -21,10 +22,6 @@ enum { SEED = 31, NOTES = 12, STEP = 7 };
 
 /* Wanted of a clipped note over 0.4 s: 0.08 cent. These begin louder, since the attack is in. */
 static const double MOST_CENTS = 0.3;
-
-static double cents(double from, double to) {
-    return 1200.0 * log2(to / from);
-}
 
 /* The only reading of n samples. */
 static sb_reading read_alone(const float samples[], size_t n, double rate_hz) {

@@ -20,6 +20,7 @@
 
 #include <cmocka.h>
 
+#include "tests/support/cents.h"
 #include "tests/support/ears.h"
 #include "tests/support/patch.h"
 #include "tests/support/peers.h"
@@ -45,10 +46,6 @@ typedef struct {
     size_t n;
     double rate_hz;
 } span;
-
-static double cents(double from, double to) {
-    return 1200.0 * log2(to / from);
-}
 
 static sb_reading hear(span s) {
     return ears_read(s.rate_hz, s.samples, s.n, NULL, 0);

@@ -10,6 +10,7 @@
 
 #include <cmocka.h>
 
+#include "tests/support/cents.h"
 #include "tests/support/periodogram.h"
 #include "tests/support/prng.h"
 #include "tests/support/room.h"
@@ -17,10 +18,6 @@
 
 #define PI   3.14159265358979323846
 #define RATE 48000.0
-
-static double cents(double from, double to) {
-    return 1200.0 * log2(to / from);
-}
 
 static void assert_close(double got, double want, double most) {
     if (!(fabs(got - want) <= most))

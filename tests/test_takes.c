@@ -15,13 +15,10 @@
 #include "audio/listener.h"
 #include "audio/recording.h"
 #include "core/interval.h"
+#include "tests/support/cents.h"
 #include "tests/support/fixtures.h"
 
 enum { BLOCK = 1000, PATH_LENGTH = 256 };
-
-static double cents(double from, double to) {
-    return 1200.0 * log2(to / from);
-}
 
 /* Takes what readings there are; every note of these recordings is a good one. */
 static size_t take_plucks(sb_listener *listener, sb_pluck plucks[], size_t n) {

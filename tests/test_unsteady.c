@@ -11,6 +11,7 @@
 
 #include <cmocka.h>
 
+#include "tests/support/cents.h"
 #include "tests/support/ears.h"
 #include "tests/support/prng.h"
 #include "tests/support/room.h"
@@ -38,10 +39,6 @@ typedef struct {
 
 /* Draws the deed; turn counts the notes of a kind. */
 typedef void (*drawing)(deed *d, prng *rng);
-
-static double cents(double from, double to) {
-    return 1200.0 * log2(to / from);
-}
 
 static double sign(prng *rng) {
     return prng_uniform(rng, 0.0, 1.0) < 0.5 ? -1.0 : 1.0;
