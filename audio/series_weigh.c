@@ -9,11 +9,11 @@ enum { SCATTERS = 18, LOUDNESSES = 3, SPREADS = 5, FEW = 5, POINTS_MAX = 48, AT_
 
 /* ---- what is held likely before a note is heard ---- */
 
-/* Scatters of the partials about their series: none for half the strings, as those whose
- * partials only the noise disturbs; for three in ten that of the recorded notes, 0.04 to 0.9
- * cent; for the others any between, alike by the octave. From 0.1 thousandth of a cent up. */
+/* Scatters of the partials about their series: none, as of those that only the noise disturbs, for
+ * nearly all, so that a scatter has to show; that of the recorded notes, 0.04 to 0.9 cent, which
+ * does; or any between, alike by the octave. From 0.1 thousandth of a cent up. */
 static const double LEAST_SCATTER_CENTS = 1e-4;
-static const double NONE_SHARE = 0.5, RECORDED_SHARE = 0.3, BETWEEN_SHARE = 0.2;
+static const double NONE_SHARE = 0.88, RECORDED_SHARE = 0.07, BETWEEN_SHARE = 0.05;
 static const double RECORDED_CENTS = 0.2, RECORDED_LN_STD = 0.8, BETWEEN_MOST_CENTS = 0.05;
 
 /* What neighbours and rests of hum leave in a band harms a partial as noise does, the weaker
