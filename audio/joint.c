@@ -7,7 +7,7 @@
 #include "audio/reading.h"
 #include "core/pitch.h"
 
-enum { FEWEST_STRANDS = 3 };
+enum { FEWEST_STRANDS = 3, FREEINGS = 2 };
 
 static const double SINCE_STD_S = 0.03; /* of the time since the pluck */
 /* Over a strand's length, and of decays: beyond them no string's line. */
@@ -15,6 +15,9 @@ static const double MOST_GROWTH = 2.0, FASTEST_PER_S = 200.0;
 static const double LEAD_SCATTER = 0.3; /* of partials about what they share, in ln */
 /* Planes share all partials about alike; what does not is something else. */
 static const double MOST_LEAD_STD = 0.6;
+/* In ln; no partials of a string differ so much in what they share. */
+static const double MOST_AGAINST = 0.7, FAR_OFF = 1.5, SURE_STD = 0.5;
+static const double FREEING_WORTH = 16.0; /* chi-square that a better place must explain */
 static const double LEAST_ENERGY_SNR = 100.0;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
@@ -142,6 +145,44 @@ static void reorder(const struct sb_joint_fit *fit, struct sb_joint_strand *stra
         memcpy(strand->x, old, sizeof old);
 }
 
+/* Caught beside its place: plucked in the other plane than the rest together, or much more or less
+ * so than they. */
+static bool is_caught(const struct lead *own, const struct lead *all) {
+    return own->mean < -MOST_AGAINST ||
+           (fabs(own->mean - all->mean) > FAR_OFF && own->variance < SURE_STD * SURE_STD);
+}
+
+/* Has the strands that are caught begin anew, with a line in the stronger plane alone, and all
+ * descend from there. False, and all as it was, where that is no better place. */
+static bool free_caught(struct sb_joint_fit *fit) {
+    struct sb_joint_unknowns before;
+    struct lead all = lead_of_all(fit);
+    double cost = fit->cost;
+    size_t caught = 0;
+    sb_joint_save(fit, &before);
+    for (size_t i = 0; i < fit->n; i++) {
+        struct sb_joint_strand *strand = &fit->strands[i];
+        struct lead own = lead_of(fit, strand);
+        if (!is_caught(&own, &all))
+            continue;
+        caught++;
+        if (own.mean < 0)
+            sb_joint_swap_lines(fit, strand);
+        strand->x[A2] = strand->x[B2] = 0;
+        strand->x[D1] = strand->x[D2] = strand->decay_per_s;
+    }
+    if (caught == 0)
+        return false;
+    sb_joint_descend(fit);
+    bool better = 2 * caught < fit->n && fit->cost < cost - FREEING_WORTH;
+    if (better)
+        (void)sb_joint_reweigh(fit);
+    else
+        sb_joint_restore(fit, &before);
+    sb_joint_descend(fit);
+    return better;
+}
+
 /* The one that was plucked the harder is the partial, though the other may last longer. */
 static struct lead put_stronger_first(struct sb_joint_fit *fit) {
     struct lead lead = lead_of_all(fit);
@@ -154,6 +195,8 @@ static struct lead put_stronger_first(struct sb_joint_fit *fit) {
     for (size_t i = 0; i < fit->n; i++)
         reorder(fit, &fit->strands[i]);
     sb_joint_descend(fit);
+    for (int turn = 0; turn < FREEINGS && free_caught(fit); turn++)
+        ;
     return lead_of_all(fit);
 }
 

@@ -5,7 +5,7 @@
 #include "audio/joint_parts.h"
 #include "core/pitch.h"
 
-enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2 };
+enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2, FEWEST_GAIN = 3 };
 enum { SEARCH_ROUNDS = 20, ROUNDS = 120 }; /* lines that lie close are a long valley */
 
 static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
@@ -173,13 +173,26 @@ static bool is_hopeless(const struct gain *gain) {
     return gain->fall < HOPELESS_FALL || (gain->fall < POOR_FALL && gain->left > POOR_LEFT);
 }
 
+/* Of the first line's amplitude: a second plane has as a rule no less. */
+static const double FAINT_SECOND = 0.1;
+
+/* Whether a faint second line would show in a strand. */
+static bool could_gain(const struct sb_joint_strand *strand) {
+    double held = fmin((double)strand->n, 0.5 / (strand->decay_per_s * strand->step_s));
+    double faint = FAINT_SECOND * FAINT_SECOND * strand->size * strand->size * held;
+    return strand->weight * faint > (LEAST_GAIN - 1.0) * 2.0 * (double)strand->n;
+}
+
 /* Another string's line near one partial or two, or hum there, is no plane: that betters most of
- * them. */
+ * those that it could. */
 static bool most_gain(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
-    size_t gained = 0;
-    for (size_t i = 0; i < fit->n; i++)
-        gained += fit->strands[i].weight > LEAST_GAIN * alone->weight[i];
-    return 2 * gained > fit->n;
+    size_t gained = 0, could = 0;
+    for (size_t i = 0; i < fit->n; i++) {
+        bool has = fit->strands[i].weight > LEAST_GAIN * alone->weight[i];
+        gained += has;
+        could += has || could_gain(&fit->strands[i]);
+    }
+    return gained >= FEWEST_GAIN && 2 * gained > could;
 }
 
 static void place_without_glide(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
