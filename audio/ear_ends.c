@@ -55,13 +55,14 @@ struct moment sb_ear_sound_at(const sb_track *track, size_t j, const sb_glide *g
     const sb_glide none = {0}, *own = j < track->n_lines ? glide : &none;
     const sb_line *line = sb_ear_sound(track, j);
     double since_s = t_s - track->band.t0_s, ahead_s;
-    sb_glide_ahead(own, t_s, 1.0, 1, &ahead_s);
+    sb_glide_ahead(own, track->number, t_s, 1.0, 1, &ahead_s);
     double turns = line->hz * since_s + track->band.centre_hz * t_s + track->hz * ahead_s;
     double angle = SB_TWO_PI * turns, size = exp(-line->decay_per_s * since_s);
     return (struct moment){
         .value = sb_cpx_times((sb_cpx){line->re, line->im},
                               (sb_cpx){size * cos(angle), size * sin(angle)}),
-        .hz = track->band.centre_hz + line->hz + sb_glide_shift(own, t_s) * track->hz,
+        .hz =
+            track->band.centre_hz + line->hz + sb_glide_shift(own, track->number, t_s) * track->hz,
         .growth_per_s = -line->decay_per_s,
     };
 }

@@ -272,10 +272,8 @@ static double hidden_std(double better, double apart) {
  * with, and that is kept where it accounts for the bands the better. */
 static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double span_s,
                              sb_series_fit *fit) {
-    const sb_glide none = {0}, usual = {.gamma = TRIED_CENTS / SB_CENTS_PER_LN,
-                                        .terms = 1,
-                                        .weight = {1.0},
-                                        .rate_per_s = {1.0 / SB_GLIDE_USUAL_S}};
+    const sb_glide none = {0};
+    const sb_glide usual = sb_glide_exponential(TRIED_CENTS / SB_CENTS_PER_LN, SB_GLIDE_USUAL_S);
     double doubt, better = -(double)INFINITY;
     if (!follow(ear, guess, &none, span_s, fit, &doubt))
         return false;

@@ -120,8 +120,8 @@ struct stretch {
 static struct stretch stretch_of(const sb_ear *ear, double from_s, double length_s) {
     const sb_glide *told = &ear->now.taken_out;
     double since_s = ear->since_pluck_s + from_s + 0.5 * length_s, sixth_s = length_s / 6.0;
-    double first = sb_glide_shift(told, from_s + sixth_s);
-    double last = sb_glide_shift(told, from_s + length_s - sixth_s);
+    double first = sb_glide_shift(told, 0, from_s + sixth_s);
+    double last = sb_glide_shift(told, 0, from_s + length_s - sixth_s);
     return (struct stretch){.from_s = from_s,
                             .length_s = length_s,
                             .fastest = SB_EAR_LARGEST_GLIDE_CENTS / (EULER * since_s),

@@ -7,6 +7,7 @@
 enum { TAUS = 12, ROUNDS = 10, MOMENTS = 8 };
 
 enum { EXPONENTIAL = SB_GLIDE_EXPONENTIAL, STAGES = SB_GLIDE_STAGES, HEARD = SB_GLIDE_HEARD };
+enum { HELD = SB_GLIDE_HELD, OWNING = SB_GLIDE_OWNING, WAYS = SB_GLIDE_WAYS };
 enum { FAMILIES = SB_GLIDE_FAMILIES };
 
 static const double FIRST_TAU_S = 0.03, TAU_GROWTH = 1.55;
@@ -18,6 +19,9 @@ static const double STAGES_MORE = 1.0; /* log odds */
 /* The energy, its weights reconsidered: where it is much likelier than the exponential (log odds),
  * the decays, whose figures it takes, are off by no more, and nothing of it rises. */
 static const double LIKELIER = 7.0, MOST_DECAYS_OFF = 0.05;
+/* With what is the partials' own, where it leaves so small a part of what it does without: planes
+ * bend the phases, too, each partial's by itself. */
+static const double OWNING_WORTH = 0.01;
 /* Standard deviations; further off, numbers run over. */
 static const double MOST_BELOW_ZERO = -12.0;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
@@ -26,8 +30,8 @@ static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
  * shape, but the nearer the less it leaves. `left`: the RMS of what it does over that of the glide.
  */
 static double shape_doubt(const sb_glide *glide, double shift, double end_s, double left) {
-    double share = fmin(left / (glide->terms == 1 ? EXPONENTIAL_LEFT : ENERGY_LEFT), 1.0);
-    return share * hypot(SHIFT_SHARE * shift, TAIL_SHARE * sb_glide_shift(glide, end_s));
+    double share = fmin(left / (glide->shape.terms == 1 ? EXPONENTIAL_LEFT : ENERGY_LEFT), 1.0);
+    return share * hypot(SHIFT_SHARE * shift, TAIL_SHARE * sb_glide_shift(glide, 0, end_s));
 }
 
 /* One family's best glide and what it stands for. */
@@ -69,7 +73,7 @@ static struct place refine_scale(const struct sb_glide_seen *seen,
     for (int round = 0; round < ROUNDS; round++) {
         const struct sb_glide_pooled *p = &at.p;
         if (round > 0)
-            at.p = sb_glide_pool_all(seen, family, at.scale);
+            at.p = sb_glide_pool_all(seen, &family->shape, at.scale);
         double now = merit(p, family, at.scale, noise);
         if (!(now > best))
             break;
@@ -131,7 +135,7 @@ static double start_scale(const struct sb_glide_seen *seen, const struct sb_glid
     *left = (double)INFINITY;
     for (size_t i = 0; i < TAUS; i++) {
         double scale = FIRST_TAU_S * pow(TAU_GROWTH, (double)i);
-        struct sb_glide_pooled p = sb_glide_pool_all(seen, family, scale);
+        struct sb_glide_pooled p = sb_glide_pool_all(seen, &family->shape, scale);
         if (!(p.cross[SB_S][SB_S] > 0))
             continue;
         double gain = p.cross[SB_S][SB_U] * p.cross[SB_S][SB_U] / p.cross[SB_S][SB_S];
@@ -150,15 +154,10 @@ static double disagreement(const struct sb_glide_pooled *p) {
 }
 
 static void set_shape(sb_glide *glide, const struct option *chosen) {
-    const struct sb_glide_family *family = chosen->family;
-    const double *rate = family ? family->rate_per_s : chosen->blend->rate_per_s;
-    const double *weight = family ? family->weight : chosen->blend->weight;
     glide->gamma = chosen->gamma;
-    glide->terms = family ? family->terms : chosen->blend->terms;
-    for (size_t m = 0; m < glide->terms; m++) {
-        glide->weight[m] = weight[m];
-        glide->rate_per_s[m] = family ? rate[m] / chosen->scale : rate[m];
-    }
+    glide->shape = chosen->family ? chosen->family->shape : chosen->blend->shape;
+    for (size_t m = 0; m < glide->shape.terms; m++)
+        glide->shape.rate_per_s[m] /= chosen->scale;
 }
 
 /* Takes the likelier shape, or none, and averages over what remains possible. */
@@ -207,6 +206,7 @@ static struct option judge_blend(const struct sb_glide_blend *blend,
         odds = fmin(odds, exponential->odds - 1.0);
     return (struct option){.blend = blend,
                            .gamma = blend->gamma,
+                           .scale = 1.0,
                            .odds = odds,
                            .shift = blend->shift,
                            .shift_var = blend->shift_var};
@@ -214,10 +214,7 @@ static struct option judge_blend(const struct sb_glide_blend *blend,
 
 static double disagreement_about(const struct sb_glide_seen *seen,
                                  const struct sb_glide_blend *blend) {
-    struct sb_glide_family shape = {.terms = blend->terms};
-    memcpy(shape.weight, blend->weight, sizeof shape.weight);
-    memcpy(shape.rate_per_s, blend->rate_per_s, sizeof shape.rate_per_s);
-    struct sb_glide_pooled p = sb_glide_pool_all(seen, &shape, 1.0);
+    struct sb_glide_pooled p = sb_glide_pool_all(seen, &blend->shape, 1.0);
     return disagreement(&p);
 }
 
@@ -238,9 +235,13 @@ struct trial {
     double loud[FAMILIES];
 };
 
-/* Of the shape before it, and held to its scale: it begins where that does. */
-static bool is_exact(size_t i) {
-    return i > HEARD && (i - HEARD) % 2 == 1;
+/* Which of its ways an energy is taken in: 0 = with a free scale. */
+static size_t way_of(size_t i) {
+    return i < HEARD ? 0 : (i - HEARD) % WAYS;
+}
+
+static bool owns(size_t i) {
+    return i >= HEARD && way_of(i) == OWNING - HEARD;
 }
 
 static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, double tau,
@@ -249,9 +250,9 @@ static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, do
     trial->quietest = 0;
     for (size_t i = 0; i < trial->n; i++) {
         const struct sb_glide_family *family = &trial->families[i];
-        if (!is_exact(i)) {
+        if (way_of(i) == 0 || owns(i)) { /* one held to its scale begins as the free one does */
             first.scale = i < HEARD ? tau : 1.0;
-            first.p = sb_glide_pool_all(seen, family, first.scale);
+            first.p = sb_glide_pool_all(seen, &family->shape, first.scale);
         }
         trial->at[i] = settle(seen, family, &first, noise, &trial->loud[i]);
         if (trial->loud[i] < trial->loud[trial->quietest])
@@ -271,10 +272,20 @@ static size_t keep_sound(struct option options[], size_t n) {
     return kept;
 }
 
-/* What is no single formula's: any blend, and one about the energy; NULL where there is none. */
+/* An energy, its weights reconsidered. */
+struct reweighed {
+    struct sb_glide_blended of;
+    struct sb_glide_blend best;
+    double disturbance; /* of the phases, about it */
+    bool sound;         /* as a string's energy may be */
+};
+
+/* What is no single formula's: any blend, where there is one, and those about the energy, without
+ * and with what a partial's own adds. */
 struct blends {
-    struct sb_glide_blended any, about;
-    struct sb_glide_blend any_best, about_best, *is_any, *is_about;
+    struct sb_glide_blended any;
+    struct sb_glide_blend any_best, *is_any;
+    struct reweighed about[2];
 };
 
 /* Each at its own noise, but for the odds. */
@@ -290,55 +301,98 @@ static void judge_families(const struct trial *trial, double heard_by, double di
     options[STAGES].odds = fmin(options[STAGES].odds, options[EXPONENTIAL].odds + STAGES_MORE);
 }
 
-/* The likelier energy, of those that are exact; EXPONENTIAL where that is about as likely. */
-static size_t likely_energy(const struct trial *trial, const struct option options[]) {
+/* The likelier energy, in the way that it is to be reweighed in. */
+static size_t likely_energy(const struct option options[], bool owning) {
     size_t best = HEARD;
-    for (size_t i = HEARD; i < trial->n; i++)
-        if (options[i].odds > options[best].odds)
+    if (owning)
+        return options[OWNING].odds > options[OWNING + WAYS].odds ? OWNING : OWNING + WAYS;
+    for (size_t i = HEARD; i < FAMILIES; i++)
+        if (!owns(i) && options[i].odds > options[best].odds)
             best = i;
-    bool likely = trial->n == FAMILIES && options[best].odds > options[EXPONENTIAL].odds + LIKELIER;
-    return !likely ? EXPONENTIAL : is_exact(best) ? best : best + 1;
+    return way_of(best) == 0 ? best + 1 : best;
 }
 
 /* At any time of the note, or of as much again. */
 static bool rises(const struct sb_glide_blend *blend, double end_s) {
     for (size_t k = 0; k <= 2 * MOMENTS; k++) {
         double t = (double)k / MOMENTS * end_s, fall = 0;
-        for (size_t m = 0; m < blend->terms; m++)
-            fall += blend->weight[m] * blend->rate_per_s[m] * exp(-blend->rate_per_s[m] * t);
+        for (size_t m = 0; m < blend->shape.terms; m++)
+            fall += blend->shape.weight[m] * blend->shape.rate_per_s[m] *
+                    exp(-blend->shape.rate_per_s[m] * t);
         if (!(fall > 0))
             return true;
     }
     return false;
 }
 
-/* The energy, its weights reconsidered. */
-static struct sb_glide_blend *reweigh(const struct trial *trial, const struct sb_glide_seen *seen,
-                                      const struct option options[], double disturbance,
-                                      struct blends *blends) {
-    size_t energy = likely_energy(trial, options);
-    const struct sb_glide_family *family = &trial->families[energy];
-    struct sb_glide_blend *best = &blends->about_best;
-    if (energy == EXPONENTIAL ||
-        !sb_glide_blend_about(seen, family, options[energy].gamma, &blends->about) ||
-        !judge_blended(seen, &blends->about, best))
-        return NULL;
-    double off = family->heard_ln_std * sqrt(fmax(best->noise, disturbance));
-    bool worth = best->noise < BLEND_WORTH * trial->loud[trial->quietest];
-    return worth && off < MOST_DECAYS_OFF && !rises(best, seen->end_s) ? best : NULL;
+/* Much likelier than the exponential, one of them. */
+static bool is_likely(const struct option options[]) {
+    double top = -(double)INFINITY;
+    for (size_t i = HEARD; i < FAMILIES; i++)
+        top = fmax(top, options[i].odds);
+    return top > options[EXPONENTIAL].odds + LIKELIER;
 }
 
-static struct option judge_reweighed(const struct blends *blends, double preferred, double heard_by,
-                                     double disturbance) {
-    const struct sb_glide_blend *best = blends->is_about;
+/* False where its amounts all but cancel. */
+static bool reweigh(const struct trial *trial, const struct sb_glide_seen *seen,
+                    const struct option *energy, double disturbance, struct reweighed *out) {
+    const struct sb_glide_family *family = energy->family;
+    struct sb_glide_blend *best = &out->best;
+    if (!sb_glide_blend_about(seen, family, energy->gamma, &out->of) ||
+        !judge_blended(seen, &out->of, best))
+        return false;
+    out->disturbance = disturbance;
+    if (family->shape.own > 0) /* without it no shape may have been near */
+        out->disturbance = fmin(disturbance, sb_glide_disturbed(seen, &best->shape, 1.0));
+    double off = family->heard_ln_std * sqrt(fmax(best->noise, out->disturbance));
+    out->sound = best->noise < BLEND_WORTH * trial->loud[trial->quietest] &&
+                 off < MOST_DECAYS_OFF && !rises(best, seen->end_s);
+    return true;
+}
+
+/* About the likelier energy without what is the partials' own, and about that with it. */
+static void reweigh_both(const struct trial *trial, const struct sb_glide_seen *seen,
+                         const struct option options[], double disturbance,
+                         struct reweighed about[2]) {
+    const struct option *without = &options[likely_energy(options, false)];
+    bool judged = reweigh(trial, seen, without, disturbance, &about[0]);
+    bool owning =
+        reweigh(trial, seen, &options[likely_energy(options, true)], disturbance, &about[1]);
+    double left = judged ? about[0].best.noise : trial->loud[trial->quietest];
+    about[0].sound = judged && about[0].sound && is_likely(options);
+    about[1].sound = owning && about[1].sound && about[1].best.noise < OWNING_WORTH * left;
+}
+
+static struct option judge_reweighed(const struct reweighed *about, double preferred,
+                                     double heard_by) {
+    const struct sb_glide_blend *best = &about->best;
     struct sb_glide_blend by_same = *best, disturbed = *best;
-    (void)sb_glide_blend_judge(&blends->about, fmax(best->noise, disturbance), &disturbed);
-    (void)sb_glide_blend_judge(&blends->about, heard_by, &by_same);
+    (void)sb_glide_blend_judge(&about->of, fmax(best->noise, about->disturbance), &disturbed);
+    (void)sb_glide_blend_judge(&about->of, heard_by, &by_same);
     return (struct option){.blend = best,
                            .gamma = best->gamma,
+                           .scale = 1.0,
                            .odds = by_same.odds + preferred,
                            .shift = best->shift,
                            .shift_var = disturbed.shift_var};
+}
+
+/* Adds those that are sound to the n options, *heard_by being what they leave if that is less.
+ * Returns how many there are then. */
+static size_t add_reweighed(const struct trial *trial, const struct sb_glide_seen *seen,
+                            double disturbance, double *heard_by, struct blends *blends,
+                            struct option options[], size_t n) {
+    if (trial->n < FAMILIES)
+        return n;
+    reweigh_both(trial, seen, options, disturbance, blends->about);
+    for (size_t i = 0; i < 2; i++)
+        if (blends->about[i].sound)
+            *heard_by = fmin(*heard_by, blends->about[i].best.noise);
+    for (size_t i = 0; i < 2; i++)
+        if (blends->about[i].sound)
+            options[n++] =
+                judge_reweighed(&blends->about[i], trial->families[HELD + i].preferred, *heard_by);
+    return n;
 }
 
 /* All shapes' odds are by one noise, that of the shape which leaves the least. What no shape
@@ -351,16 +405,11 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
     double least = any ? fmin(trial->loud[quietest], any->noise) : trial->loud[quietest];
     double misfit = fmax(any ? fmin(noise, any->noise) : noise, 1.0);
     double disturbance =
-        sb_glide_disturbed(seen, &trial->families[quietest], trial->at[quietest].scale);
+        sb_glide_disturbed(seen, &trial->families[quietest].shape, trial->at[quietest].scale);
     double heard_by = fmax(least, fmin(least * misfit, disturbance));
     size_t n = trial->n;
     judge_families(trial, heard_by, disturbance, options);
-    blends->is_about = reweigh(trial, seen, options, disturbance, blends);
-    if (blends->is_about) {
-        heard_by = fmin(heard_by, blends->is_about->noise);
-        double preferred = trial->families[HEARD + 1].preferred;
-        options[n++] = judge_reweighed(blends, preferred, heard_by, disturbance);
-    }
+    n = add_reweighed(trial, seen, disturbance, &heard_by, blends, options, n);
     if (any) {
         struct sb_glide_blend by_same;
         if (sb_glide_blend_judge(&blends->any, heard_by, &by_same))
@@ -373,7 +422,7 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
 sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *present) {
     struct sb_glide_seen seen;
     struct trial trial;
-    struct option options[FAMILIES + 2] = {{0}};
+    struct option options[FAMILIES + 3] = {{0}};
     struct blends blends = {0};
     double left;
     trial.n = sb_glide_families(tracks, n, trial.families);
@@ -381,7 +430,7 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
     double tau = start_scale(&seen, &trial.families[EXPONENTIAL], &left);
     if (tau == 0)
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
-    sb_glide_lower_odd_ones(&seen, &trial.families[EXPONENTIAL], tau);
+    sb_glide_lower_odd_ones(&seen, &trial.families[EXPONENTIAL].shape, tau);
     tau = start_scale(&seen, &trial.families[EXPONENTIAL], &left);
     double noise = fmax(left, 1.0);
     settle_all(&trial, &seen, tau, noise);

@@ -29,16 +29,19 @@ static struct moments measure(const struct sb_glide_seen *seen, size_t i,
     const struct sb_glide_sums *shift = &seen->track[i].sums;
     struct moments sum = {.w = shift->w, .t = shift->t, .tt = shift->tt};
     sum.one[U] = shift->u, sum.slope[U] = shift->ut, sum.cross[U][U] = shift->uu;
-    double step = seen->track[i].step_s, t0 = seen->track[i].t0_s, left[TERMS], factor[TERMS];
+    double step = seen->track[i].step_s, t0 = seen->track[i].t0_s, left[TERMS], factor[TERMS],
+           times[TERMS];
     for (size_t m = 0; m < TERMS; m++) {
-        left[m] = exp(-of->rate_per_s[m] * t0);
-        factor[m] = exp(-of->rate_per_s[m] * step);
+        bool is_own = of->family.number[m] == seen->track[i].number;
+        times[m] = is_own ? 1.0 + of->family.own : 1.0;
+        left[m] = exp(-of->family.rate_per_s[m] * t0);
+        factor[m] = exp(-of->family.rate_per_s[m] * step);
     }
     for (size_t k = 0; k < seen->track[i].held; k++) {
         double t = (double)k * step, w = seen->track[i].w[k], c[COLUMNS] = {0};
         for (size_t m = 0; m < TERMS; m++) {
-            c[m] = (1.0 - left[m]) / of->rate_per_s[m];
-            c[STRETCH] += of->family_weight[m] * (c[m] - (t + t0) * left[m]);
+            c[m] = times[m] * (1.0 - left[m]) / of->family.rate_per_s[m];
+            c[STRETCH] += of->family.weight[m] * (c[m] - times[m] * (t + t0) * left[m]);
             left[m] *= factor[m];
         }
         c[U] = seen->track[i].u[k];
@@ -80,7 +83,7 @@ static void columns_of(const struct sb_glide_blended *of, size_t unknown, double
     if (unknown < TERMS)
         by[unknown] = 1.0;
     else if (unknown == GAMMA)
-        memcpy(by, of->family_weight, sizeof of->family_weight);
+        memcpy(by, of->family.weight, sizeof of->family.weight);
     else
         by[STRETCH] = gamma;
 }
@@ -129,7 +132,7 @@ static bool sum_up(const struct sb_glide_seen *seen, double gamma, struct sb_gli
 bool sb_glide_blend_any(const struct sb_glide_seen *seen, struct sb_glide_blended *out) {
     memset(out, 0, sizeof *out);
     for (size_t m = 0; m < TERMS; m++) {
-        out->rate_per_s[m] = 1.0 / (FIRST_TAU_S * pow(TAU_GROWTH, (double)m));
+        out->family.rate_per_s[m] = 1.0 / (FIRST_TAU_S * pow(TAU_GROWTH, (double)m));
         out->std[m] = PRIOR_STD;
     }
     return sum_up(seen, 0.0, out);
@@ -138,10 +141,11 @@ bool sb_glide_blend_any(const struct sb_glide_seen *seen, struct sb_glide_blende
 bool sb_glide_blend_about(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
                           double gamma, struct sb_glide_blended *out) {
     memset(out, 0, sizeof *out);
+    out->family = family->shape;
     for (size_t m = 0; m < TERMS; m++) {
-        bool has = m < family->terms;
-        out->rate_per_s[m] = has ? family->rate_per_s[m] : 1.0;
-        out->family_weight[m] = has ? family->weight[m] : 0.0;
+        bool has = m < family->shape.terms;
+        out->family.rate_per_s[m] = has ? family->shape.rate_per_s[m] : 1.0;
+        out->family.weight[m] = has ? family->shape.weight[m] : 0.0;
         out->std[m] = has ? fabs(gamma) * family->weight_std[m] : 0.0;
     }
     out->std[GAMMA] = SB_GLIDE_USUAL;
@@ -188,14 +192,15 @@ static bool write_amounts(const struct sb_glide_blended *of, const double x[UNKN
                           struct sb_glide_blend *out) {
     double size = 0;
     out->gamma = 0;
-    out->terms = TERMS;
+    out->shape = of->family;
+    out->shape.terms = TERMS;
     for (size_t m = 0; m < TERMS; m++) {
-        out->weight[m] = x[m] + x[GAMMA] * of->family_weight[m];
-        out->rate_per_s[m] = of->rate_per_s[m] * exp(-x[SCALE]);
-        out->gamma += out->weight[m], size += fabs(out->weight[m]);
+        out->shape.weight[m] = x[m] + x[GAMMA] * of->family.weight[m];
+        out->shape.rate_per_s[m] = of->family.rate_per_s[m] * exp(-x[SCALE]);
+        out->gamma += out->shape.weight[m], size += fabs(out->shape.weight[m]);
     }
     for (size_t m = 0; m < TERMS; m++)
-        out->weight[m] /= out->gamma;
+        out->shape.weight[m] /= out->gamma;
     return fabs(out->gamma) > LEAST_SHARE * size;
 }
 

@@ -18,6 +18,8 @@ static const double WEIGHTS_OFF = 0.7, NODE_SHARE = 0.05;
 /* Log odds against each shape, before anything is heard: a glide is as likely as one too small to
  * matter. Less is held against the energy as it is heard, for that is what stretches a string. */
 static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5;
+/* Against what a partial's own energy adds: planes that turn about each other take it away. */
+static const double OWNING_HANDICAP = 1.1;
 /* The second stage's rate over the first's. This shape is there for the doubt where it and the
  * exponential cannot be told apart; one that fits much better is the blend's to find. */
 static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0;
@@ -25,15 +27,13 @@ static const double STAGES_APART = 4.0, STAGES_HANDICAP = 2.0;
 /* Of an exponential, where such energy is heard. */
 static double usual_ln_tau(const struct sb_glide_family *energy) {
     double rate = 0;
-    for (size_t m = 0; m < energy->terms; m++)
-        rate += energy->weight[m] * energy->rate_per_s[m];
+    for (size_t m = 0; m < energy->shape.terms; m++)
+        rate += energy->shape.weight[m] * energy->shape.rate_per_s[m];
     return -log(fmax(rate, 1.0 / SB_GLIDE_USUAL_S));
 }
 
 static struct sb_glide_family exponential(const struct sb_glide_family *energy) {
-    return (struct sb_glide_family){.terms = 1,
-                                    .weight = {1.0},
-                                    .rate_per_s = {1.0},
+    return (struct sb_glide_family){.shape = sb_glide_exponential(1.0, 1.0).shape,
                                     .prior_ln = usual_ln_tau(energy),
                                     .prior_ln_std = PRIOR_LN_TAU,
                                     .preferred = -ANY_HANDICAP};
@@ -43,9 +43,9 @@ static struct sb_glide_family exponential(const struct sb_glide_family *energy) 
  * 1474, 1977). Over a short note an exponential and this one fit alike, and settle apart. */
 static struct sb_glide_family two_stages(const struct sb_glide_family *energy) {
     struct sb_glide_family family = exponential(energy);
-    family.terms = 2;
-    family.weight[0] = family.weight[1] = 0.5;
-    family.rate_per_s[1] = STAGES_APART * family.rate_per_s[0];
+    family.shape.terms = 2;
+    family.shape.weight[0] = family.shape.weight[1] = 0.5;
+    family.shape.rate_per_s[1] = STAGES_APART * family.shape.rate_per_s[0];
     family.preferred -= STAGES_HANDICAP;
     return family;
 }
@@ -55,7 +55,8 @@ static struct sb_glide_family two_stages(const struct sb_glide_family *energy) {
  * more than the terms hold goes into the last. */
 static struct sb_glide_family energy_shape(const sb_track tracks[], size_t n, double power) {
     struct sb_glide_family family = {.prior_ln_std = PRIOR_LN_SCALE, .preferred = -ANY_HANDICAP};
-    double total = 0, rate = 0, variance = 0, number[SB_GLIDE_TERMS] = {0};
+    sb_glide_shape *shape = &family.shape;
+    double total = 0, rate = 0, variance = 0;
     for (size_t i = 0; i < n; i++) {
         const sb_line *line = &tracks[i].lines[0];
         if (tracks[i].n_lines == 0 || tracks[i].astray || line->decay_per_s < 0.05)
@@ -63,21 +64,23 @@ static struct sb_glide_family energy_shape(const sb_track tracks[], size_t n, do
         double start = exp(2.0 * line->decay_per_s * tracks[i].band.t0_s);
         double share =
             pow(tracks[i].number, power) * (line->re * line->re + line->im * line->im) * start;
-        size_t m = family.terms < SB_GLIDE_TERMS ? family.terms++ : SB_GLIDE_TERMS - 1;
-        double before = family.weight[m] * family.rate_per_s[m];
-        number[m] = tracks[i].number;
+        size_t m = shape->terms < SB_GLIDE_TERMS ? shape->terms++ : SB_GLIDE_TERMS - 1;
+        double before = shape->weight[m] * shape->rate_per_s[m];
+        shape->number[m] = tracks[i].number;
         family.weight_std[m] = hypot(family.weight_std[m], share);
-        family.weight[m] += share;
-        family.rate_per_s[m] = (before + share * 2.0 * line->decay_per_s) / family.weight[m];
+        shape->weight[m] += share;
+        shape->rate_per_s[m] = (before + share * 2.0 * line->decay_per_s) / shape->weight[m];
         total += share;
         rate += share * line->decay_per_s;
         variance += pow(share * SB_TWO_PI * tracks[i].hz_std, 2);
     }
-    for (size_t m = 0; m < family.terms; m++) {
-        family.weight[m] /= total;
+    for (size_t m = 0; m < shape->terms; m++) {
+        shape->weight[m] /= total;
         family.weight_std[m] =
-            WEIGHTS_OFF * (family.weight_std[m] / total + NODE_SHARE / pow(number[m], 2));
+            WEIGHTS_OFF * (family.weight_std[m] / total + NODE_SHARE / pow(shape->number[m], 2));
     }
+    if (shape->terms == SB_GLIDE_TERMS)
+        shape->number[SB_GLIDE_TERMS - 1] = 0;
     family.heard_ln_std = rate > 0 ? DECAYS_OFF * sqrt(variance) / rate : 0.0;
     return family;
 }
@@ -89,17 +92,25 @@ static struct sb_glide_family exactly(struct sb_glide_family family) {
     return family;
 }
 
+/* An energy in all three ways. */
+static void add_ways(const struct sb_glide_family *energy, double more,
+                     struct sb_glide_family out[SB_GLIDE_WAYS]) {
+    out[0] = *energy;
+    out[1] = out[2] = exactly(*energy);
+    out[1].preferred += more;
+    out[2].preferred += more - OWNING_HANDICAP;
+    out[2].shape.own = SB_GLIDE_OWN;
+}
+
 size_t sb_glide_families(const sb_track tracks[], size_t n,
                          struct sb_glide_family out[SB_GLIDE_FAMILIES]) {
     struct sb_glide_family heard = energy_shape(tracks, n, 0.0);
     out[SB_GLIDE_EXPONENTIAL] = exponential(&heard);
     out[SB_GLIDE_STAGES] = two_stages(&heard);
-    out[SB_GLIDE_HEARD] = heard;
-    out[SB_GLIDE_HEARD + 1] = exactly(heard);
-    out[SB_GLIDE_HEARD + 1].preferred += HEARD_MORE;
-    out[SB_GLIDE_HEARD + 2] = energy_shape(tracks, n, 2.0);
-    out[SB_GLIDE_HEARD + 3] = exactly(out[SB_GLIDE_HEARD + 2]);
-    return heard.terms > 1   ? SB_GLIDE_FAMILIES
-           : heard.terms > 0 ? SB_GLIDE_HEARD + 1
-                             : SB_GLIDE_HEARD;
+    add_ways(&heard, HEARD_MORE, &out[SB_GLIDE_HEARD]);
+    const struct sb_glide_family displaced = energy_shape(tracks, n, 2.0);
+    add_ways(&displaced, 0.0, &out[SB_GLIDE_HEARD + SB_GLIDE_WAYS]);
+    return heard.shape.terms > 1   ? SB_GLIDE_FAMILIES
+           : heard.shape.terms > 0 ? SB_GLIDE_HEARD + 1
+                                   : SB_GLIDE_HEARD;
 }

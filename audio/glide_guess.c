@@ -144,6 +144,5 @@ sb_glide sb_glide_guess(const sb_track tracks[], size_t n) {
                  SB_CENTS_PER_LN * best.gamma > LEAST_CENTS && is_shared(of, kept, &best);
     if (!found)
         return (sb_glide){0};
-    return (sb_glide){
-        .gamma = best.gamma, .terms = 1, .weight = {1.0}, .rate_per_s = {1.0 / best.tau_s}};
+    return sb_glide_exponential(best.gamma, best.tau_s);
 }

@@ -30,6 +30,7 @@ struct sb_glide_seen {
     size_t n, longest; /* longest: the most blocks that a track holds */
     double end_s;      /* of the last block */
     struct {
+        int number;
         size_t held; /* blocks */
         double turn; /* of the partial, radians a second */
         double t0_s, step_s, u[SB_GLIDE_BLOCKS_MAX], w[SB_GLIDE_BLOCKS_MAX];
@@ -46,21 +47,24 @@ void sb_glide_weigh_less(struct sb_glide_seen *seen, size_t i, double by);
 
 /* A shape of glide with one parameter, the scale, by which the rates are divided. */
 struct sb_glide_family {
-    size_t terms;
-    double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
+    sb_glide_shape shape;
     double weight_std[SB_GLIDE_TERMS]; /* of the energy's: by how much they may be off */
     double prior_ln, prior_ln_std;     /* of the scale */
     double heard_ln_std; /* of the energy's rates together, by what the decays may be off */
     double preferred;    /* log odds before anything is heard */
 };
 
-/* The energy's after SB_GLIDE_HEARD come in twos: with a free scale, and held to what is heard; of
- * the amplitudes as heard, and times the partials' numbers. */
+/* The energy's from SB_GLIDE_HEARD on come in threes: with a free scale, held to what is heard, and
+ * so with what a partial's own adds; of the amplitudes as heard, and times the partials' numbers.
+ */
 enum {
     SB_GLIDE_EXPONENTIAL,
     SB_GLIDE_STAGES,
     SB_GLIDE_HEARD,
-    SB_GLIDE_FAMILIES = SB_GLIDE_HEARD + 4
+    SB_GLIDE_HELD,
+    SB_GLIDE_OWNING,
+    SB_GLIDE_WAYS = 3,
+    SB_GLIDE_FAMILIES = SB_GLIDE_HEARD + 2 * SB_GLIDE_WAYS
 };
 
 /* The families that there are, the energy's by what is heard of the tracks' amplitudes and decays.
@@ -80,17 +84,16 @@ struct sb_glide_pooled {
 };
 
 struct sb_glide_pooled sb_glide_pool_all(const struct sb_glide_seen *seen,
-                                         const struct sb_glide_family *family, double scale);
+                                         const sb_glide_shape *shape, double scale);
 
 /* Tracks of which much more is left than of the others say the less: one whose phase slipped or
  * that another's line is in would drown what the others agree on. */
-void sb_glide_lower_odd_ones(struct sb_glide_seen *seen, const struct sb_glide_family *family,
-                             double scale);
+void sb_glide_lower_odd_ones(struct sb_glide_seen *seen, const sb_glide_shape *shape, double scale);
 
 /* By how much the variance of what the tracks say together is more than their noise makes it, where
  * a second plane, another string or what is left of the hum disturbs the partials' phases, each by
  * about as many radians (random effects), so that they differ as they do. */
-double sb_glide_disturbed(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
+double sb_glide_disturbed(const struct sb_glide_seen *seen, const sb_glide_shape *shape,
                           double scale);
 
 /* The unknowns of a blend of exponentials of fixed rates: an amount for each; and, where it is
@@ -101,7 +104,8 @@ enum { SB_BLEND_GAMMA = SB_GLIDE_TERMS, SB_BLEND_SCALE, SB_BLEND_UNKNOWNS };
  * not among them), and their normal equations without that: lower half, and right-hand side; and by
  * how much each shifts the settled pitch. Linear, so that the posterior is exact. */
 struct sb_glide_blended {
-    double rate_per_s[SB_GLIDE_TERMS], family_weight[SB_GLIDE_TERMS], std[SB_BLEND_UNKNOWNS];
+    sb_glide_shape family; /* weights 0 where it is about none */
+    double std[SB_BLEND_UNKNOWNS];
     double h[SB_BLEND_UNKNOWNS][SB_BLEND_UNKNOWNS], on_u[SB_BLEND_UNKNOWNS];
     double lean[SB_BLEND_UNKNOWNS], uu, count;
 };
@@ -109,8 +113,7 @@ struct sb_glide_blended {
 /* One blend that is likeliest at some noise. */
 struct sb_glide_blend {
     double gamma; /* sum of the amounts */
-    double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
-    size_t terms;
+    sb_glide_shape shape;
     double noise;            /* variance of a unit weight's u, as it leaves it */
     double odds;             /* log odds against no glide (log Bayes factor) */
     double shift, shift_var; /* relative shift of the settled pitch that it makes good */

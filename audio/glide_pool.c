@@ -63,21 +63,21 @@ struct fading {
     double rate[SB_GLIDE_TERMS];
 };
 
-static struct fading begin_fading(const struct sb_glide_family *family, double scale, double t0,
+static struct fading begin_fading(const sb_glide_shape *shape, int number, double scale, double t0,
                                   double step) {
     struct fading fading;
-    for (size_t m = 0; m < family->terms; m++) {
-        fading.rate[m] = family->rate_per_s[m] / scale;
+    for (size_t m = 0; m < shape->terms; m++) {
+        fading.rate[m] = shape->rate_per_s[m] / scale;
         fading.left[m] = exp(-fading.rate[m] * t0);
         fading.factor[m] = exp(-fading.rate[m] * step);
-        fading.share[m] = family->weight[m] / fading.rate[m];
+        fading.share[m] = sb_glide_weight(shape, m, number) / fading.rate[m];
     }
     return fading;
 }
 
-static sb_pair step_fading(struct fading *fading, const struct sb_glide_family *family, double t) {
+static sb_pair step_fading(struct fading *fading, const sb_glide_shape *shape, double t) {
     sb_pair c = {0};
-    for (size_t m = 0; m < family->terms; m++) {
+    for (size_t m = 0; m < shape->terms; m++) {
         double run = fading->share[m] * (1.0 - fading->left[m]);
         c[SB_S] += run;
         c[SB_D] += run - fading->share[m] * fading->rate[m] * t * fading->left[m];
@@ -86,30 +86,31 @@ static sb_pair step_fading(struct fading *fading, const struct sb_glide_family *
     return c;
 }
 
-/* S and D at every block of a track: the same for all that begin together, as nearly all do. */
+/* S and D at every block of a track: the same for all that begin together, as nearly all do, but
+ * for what is their own. */
 struct course {
     double t0_s, step_s;
     sb_pair at[SB_GLIDE_BLOCKS_MAX];
 };
 
 static void run_course(struct course *course, const struct sb_glide_seen *seen, size_t track,
-                       const struct sb_glide_family *family, double scale) {
+                       const sb_glide_shape *shape, double scale) {
     double t0 = seen->track[track].t0_s, step = seen->track[track].step_s;
-    if (track > 0 && t0 == course->t0_s && step == course->step_s)
+    if (track > 0 && shape->own == 0 && t0 == course->t0_s && step == course->step_s)
         return;
-    struct fading fading = begin_fading(family, scale, t0, step);
+    struct fading fading = begin_fading(shape, seen->track[track].number, scale, t0, step);
     for (size_t k = 0; k < seen->longest; k++)
-        course->at[k] = step_fading(&fading, family, (double)k * step + t0);
+        course->at[k] = step_fading(&fading, shape, (double)k * step + t0);
     course->t0_s = t0;
     course->step_s = step;
 }
 
 struct sb_glide_pooled sb_glide_pool_all(const struct sb_glide_seen *seen,
-                                         const struct sb_glide_family *family, double scale) {
+                                         const sb_glide_shape *shape, double scale) {
     struct sb_glide_pooled pooled = {0};
     struct course course = {0};
     for (size_t i = 0; i < seen->n; i++) {
-        run_course(&course, seen, i, family, scale);
+        run_course(&course, seen, i, shape, scale);
         struct sums sums = sum_up(seen, i, course.at);
         pool(&pooled, &sums, (double)seen->track[i].held);
     }
@@ -128,12 +129,12 @@ struct saying {
 };
 
 /* What each track says, and what `common` leaves of it. */
-static void ask_all(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
-                    double scale, double common, struct saying said[]) {
+static void ask_all(const struct sb_glide_seen *seen, const sb_glide_shape *shape, double scale,
+                    double common, struct saying said[]) {
     struct course course = {0};
     for (size_t i = 0; i < seen->n; i++) {
         struct sb_glide_pooled p = {0};
-        run_course(&course, seen, i, family, scale);
+        run_course(&course, seen, i, shape, scale);
         struct sums sums = sum_up(seen, i, course.at);
         pool(&p, &sums, (double)seen->track[i].held);
         double ss = p.cross[SB_S][SB_S], su = p.cross[SB_S][SB_U];
@@ -145,12 +146,12 @@ static void ask_all(const struct sb_glide_seen *seen, const struct sb_glide_fami
     }
 }
 
-void sb_glide_lower_odd_ones(struct sb_glide_seen *seen, const struct sb_glide_family *family,
+void sb_glide_lower_odd_ones(struct sb_glide_seen *seen, const sb_glide_shape *shape,
                              double scale) {
     struct saying said[SB_GLIDE_TRACKS];
     double left[SB_GLIDE_TRACKS];
-    struct sb_glide_pooled p = sb_glide_pool_all(seen, family, scale);
-    ask_all(seen, family, scale, p.cross[SB_S][SB_U] / p.cross[SB_S][SB_S], said);
+    struct sb_glide_pooled p = sb_glide_pool_all(seen, shape, scale);
+    ask_all(seen, shape, scale, p.cross[SB_S][SB_U] / p.cross[SB_S][SB_S], said);
     for (size_t i = 0; i < seen->n; i++)
         left[i] = said[i].shared;
     double usual = fmax(ODD_TIMES * sb_median(left, seen->n), 1.0);
@@ -184,11 +185,11 @@ static double disturbance_of(const struct saying said[], size_t n) {
     return high;
 }
 
-double sb_glide_disturbed(const struct sb_glide_seen *seen, const struct sb_glide_family *family,
+double sb_glide_disturbed(const struct sb_glide_seen *seen, const sb_glide_shape *shape,
                           double scale) {
     struct saying said[SB_GLIDE_TRACKS];
     double says = 0, sum = 0;
-    ask_all(seen, family, scale, 0.0, said);
+    ask_all(seen, shape, scale, 0.0, said);
     for (size_t i = 0; i < seen->n; i++)
         says += 1.0 / said[i].variance;
     double disturbance = disturbance_of(said, seen->n);

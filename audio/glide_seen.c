@@ -19,7 +19,7 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
     double ahead_s[SB_BAND_MAX];
     const sb_band *band = &track->band;
     sb_lines_subtract(band, track->lines + 1, track->n_lines - 1, re, im);
-    sb_glide_ahead(present, band->t0_s, band->step_s, band->n, ahead_s);
+    sb_glide_ahead(present, track->number, band->t0_s, band->step_s, band->n, ahead_s);
     double rotate = SB_TWO_PI * track->lines[0].hz * band->step_s, peak2 = 0;
     for (size_t k = 0; k < band->n; k++)
         peak2 = fmax(peak2, re[k] * re[k] + im[k] * im[k]);
@@ -98,6 +98,7 @@ void sb_glide_gather(const sb_track tracks[], size_t n, const sb_glide *present,
     for (size_t i = 0; i < kept; i++) {
         const sb_track *track = &tracks[chosen[i]];
         size_t blocks = time_shift(track, present, u, w) / SB_GLIDE_BLOCK;
+        seen->track[seen->n].number = track->number;
         seen->track[seen->n].held = blocks;
         seen->track[seen->n].turn = SB_TWO_PI * track->hz;
         seen->track[seen->n].sums = (struct sb_glide_sums){0};

@@ -63,7 +63,8 @@ static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const 
     strand->t0_s = band->t0_s + 0.5 * (double)(block - 1) * band->step_s;
     strand->weight = strand->heard = 2.0 * (double)block / track->noise;
     fill(strand, block);
-    sb_glide_ahead(present, strand->t0_s, strand->step_s, strand->n, strand->ahead_s);
+    sb_glide_ahead(present, track->number, strand->t0_s, strand->step_s, strand->n,
+                   strand->ahead_s);
     const sb_line *line = &track->lines[0];
     strand->size = hypot(line->re, line->im);
     strand->x[A1] = line->re;
@@ -242,13 +243,13 @@ static void update_track(const struct sb_joint_fit *fit, const struct sb_joint_s
 
 /* The glide as the fit has it; its error holds what the shared unknowns leave open. */
 static void update_glide(struct sb_joint_fit *fit, double excess, sb_glide *glide) {
-    *glide = fit->shape;
+    *glide = fit->unit;
     glide->gamma = fit->shared[GAMMA];
-    for (size_t m = 0; m < glide->terms; m++)
-        glide->rate_per_s[m] /= exp(fit->shared[SCALE]);
+    for (size_t m = 0; m < glide->shape.terms; m++)
+        glide->shape.rate_per_s[m] /= exp(fit->shared[SCALE]);
     double taken = fit->shape_gamma != 0 ? fabs(glide->gamma / fit->shape_gamma) : 0.0;
-    glide->shape_std = hypot(fmin(taken, 2.0) * fit->shape.shape_std, SHAPE_SHARE * glide->gamma);
-    glide->to_mean = fmin(taken, 2.0) * fit->shape.to_mean;
+    glide->shape_std = hypot(fmin(taken, 2.0) * fit->unit.shape_std, SHAPE_SHARE * glide->gamma);
+    glide->to_mean = fmin(taken, 2.0) * fit->unit.to_mean;
     glide->common_std = hypot(sb_joint_common_std(fit, excess), glide->shape_std);
 }
 
@@ -294,11 +295,11 @@ static void report(struct sb_joint_fit *fit, const struct lead *lead, sb_track t
 
 static struct sb_joint_fit begin_fit(const sb_glide *present, struct sb_joint_strand strands[],
                                      size_t n) {
-    struct sb_joint_fit fit = {.n = n, .locals = A2, .strands = strands, .shape = *present};
-    if (present->terms == 0)
-        fit.shape = (sb_glide){.terms = 1, .weight = {1.0}, .rate_per_s = {1.0 / SB_GLIDE_USUAL_S}};
+    struct sb_joint_fit fit = {.n = n, .locals = A2, .strands = strands, .unit = *present};
+    if (present->shape.terms == 0)
+        fit.unit = sb_glide_exponential(1.0, SB_GLIDE_USUAL_S);
     fit.shape_gamma = present->gamma;
-    fit.shape.gamma = 1.0;
+    fit.unit.gamma = 1.0;
     fit.shared[GAMMA] = present->gamma;
     return fit;
 }

@@ -10,21 +10,23 @@
 
 /* By how much a glide of unit amount and the given scale has the string ahead, and the
  * derivative of that by the logarithm of the scale. */
-static void unit_ahead(const sb_glide *shape, double scale, double t, double *ahead,
-                       double *slope) {
+static void unit_ahead(const sb_glide_shape *shape, int number, double scale, double t,
+                       double *ahead, double *slope) {
     *ahead = *slope = 0;
     for (size_t m = 0; m < shape->terms; m++) {
         double rate = shape->rate_per_s[m] / scale, left = exp(-rate * t);
-        *ahead += shape->weight[m] * (1.0 - left) / rate;
-        *slope += shape->weight[m] * ((1.0 - left) / rate - t * left);
+        double weight = sb_glide_weight(shape, m, number);
+        *ahead += weight * (1.0 - left) / rate;
+        *slope += weight * ((1.0 - left) / rate - t * left);
     }
 }
 
 static void glide_once(const struct sb_joint_fit *fit, struct sb_joint_strand *strand,
                        double scale) {
     for (size_t m = 0; m < strand->n; m++)
-        unit_ahead(&fit->shape, scale, strand->t0_s + (double)m * strand->step_s,
-                   &strand->unit[0][m], &strand->unit[1][m]);
+        unit_ahead(&fit->unit.shape, strand->of->number, scale,
+                   strand->t0_s + (double)m * strand->step_s, &strand->unit[0][m],
+                   &strand->unit[1][m]);
 }
 
 static void turn_back(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
@@ -37,7 +39,7 @@ static void turn_back(const struct sb_joint_fit *fit, struct sb_joint_strand *st
     }
 }
 
-/* Nearly all strands begin together, and their glides then run alike. */
+/* Nearly all strands begin together, and but for what is their own their glides then run alike. */
 void sb_joint_tabulate(struct sb_joint_fit *fit) {
     double scale = exp(fit->shared[SCALE]);
     bool moved = scale != fit->tabled;
@@ -46,8 +48,9 @@ void sb_joint_tabulate(struct sb_joint_fit *fit) {
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
         const struct sb_joint_strand *last = i > 0 ? strand - 1 : NULL;
-        if (moved && last && last->t0_s == strand->t0_s && last->step_s == strand->step_s &&
-            last->n >= strand->n)
+        bool alike = last && fit->unit.shape.own == 0 && last->t0_s == strand->t0_s &&
+                     last->step_s == strand->step_s && last->n >= strand->n;
+        if (moved && alike)
             memcpy(strand->unit, last->unit, sizeof strand->unit);
         else if (moved)
             glide_once(fit, strand, scale);

@@ -61,7 +61,7 @@ struct sb_joint_fit {
     bool no_glide, ordered; /* ordered: the first lines are the stronger */
     bool looked;            /* for a second line */
     double shared[SHARED];
-    sb_glide shape;         /* gamma 1, scale 1 */
+    sb_glide unit;          /* the glide of gamma 1, scale 1 */
     double shape_gamma;     /* that it had before */
     double tabled, stilled; /* scale that unit[][] holds for, 0 = none; gamma, still[][] */
     double cost, slack;     /* slack: a fall of the cost that is not worth going on for, about */

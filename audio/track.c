@@ -64,7 +64,7 @@ bool sb_track_start(sb_track *track, sb_spectrum *spectrum, const sb_glide *glid
     sb_spectrum_band(spectrum, aim.hz, aim.spacing_hz, band);
     if (band->n < 12)
         return false;
-    sb_glide_turn(band, aim.hz, &(sb_glide){0}, glide);
+    sb_glide_turn(band, number, aim.hz, &(sb_glide){0}, glide);
     double from_centre = aim.hz - band->centre_hz;
     sb_summits_open(&view, spectrum, band, fabs(from_centre) + aim.reach_hz);
     sb_summits_look(&view, band, track->lines, track->n_lines);
@@ -174,7 +174,7 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
     track->complete = false;
     sb_spectrum_band(spectrum, track->hz, spacing_hz, &band);
     sb_track_keep_apart(track, &band);
-    sb_glide_turn(&band, track->hz, &(sb_glide){0}, glide);
+    sb_glide_turn(&band, track->number, track->hz, &(sb_glide){0}, glide);
     memcpy(lines, track->lines, sizeof lines);
     for (size_t j = 0; j < track->n_lines; j++)
         lines[j].hz += track->band.centre_hz - band.centre_hz;
@@ -203,7 +203,7 @@ void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {
     if (track->n_lines == 0 || (from->gamma == 0 && to->gamma == 0))
         return;
     track->complete = false;
-    sb_glide_turn(&track->band, track->hz, from, to);
+    sb_glide_turn(&track->band, track->number, track->hz, from, to);
     sb_line lines[SB_LINES_MAX];
     memcpy(lines, track->lines, sizeof lines);
     if (!sb_lines_fit(&track->band, lines, track->n_lines))

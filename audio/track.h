@@ -5,20 +5,23 @@
  * polarisation, mains hum, another string), and the noise measured round them.
  *
  * The glide g(t) comes from tension modulation (Legge & Fletcher, J. Acoust. Soc. Am. 76,
- * 5, 1984), so it is the same relative shift for every partial and follows the energy that
- * stretches the string, sum n^2 x_n^2 exp(-2 d_n t) with displacements x_n. A pickup hears the
+ * 5, 1984), so it is the same relative shift for every partial, but for what its own energy adds,
+ * and follows the energy that stretches the string, sum n^2 x_n^2 exp(-2 d_n t) with displacements
+ * x_n. A pickup hears the
  * string's velocity and a bridge its force, both as n x_n (Fletcher & Rossing, The Physics of
  * Musical Instruments, 2nd ed., ch. 2), so that the energy is the sum of the heard amplitudes'
  * squares, without the n^2. These shapes compete: that sum, just so but for what the decays may be
  * off, and likelier than the others beforehand; the same with its rates off by a common factor; the
  * sum with n^2, should displacement be heard, in both ways; an exponential of free time constant,
  * in one stage or in two; the energy with its weights reconsidered, for pickup and body colour what
- * is heard of it; and a blend of exponentials (glide_parts.h), for what is none of these.
- * Amount and time scale are fitted to the phases of the strong partials together, under priors that
- * say what glides are like, that none rises among them; no glide competes too (evidence by
- * Laplace's approximation: Kass & Raftery, J. Am. Stat. Assoc. 90, 773, 1995). The pitch told is
- * the mean over what the data leave possible; how far that goes enters its standard error, and so
- * does a share of what is still to come when the note ends, for no shape is exact.
+ * is heard of it; these energies each with and without what a partial's own adds to its glide, for
+ * planes that turn about each other take that away; and a blend of exponentials (glide_parts.h),
+ * for what is none of these. Amount and time scale are fitted to the phases of the strong partials
+ * together, under priors that say what glides are like, that none rises among them; no glide
+ * competes too (evidence by Laplace's approximation: Kass & Raftery, J. Am. Stat. Assoc. 90, 773,
+ * 1995). The pitch told is the mean over what the data leave possible; how far that goes enters its
+ * standard error, and so does a share of what is still to come when the note ends, for no shape is
+ * exact.
  *
  * Internal to audio/.
  */
@@ -39,26 +42,46 @@
 #define SB_GLIDE_USUAL   0.004
 #define SB_GLIDE_USUAL_S 0.35
 
-/* g(t) = gamma sum_m weight[m] exp(-rate[m] t), the weights summing to 1. Zeroed: none. */
+/* By how much more a mode's own energy shifts it than another's does, where it swings in a plane: a
+ * single mode glides by 3/32 of its amplitude squared, by mean tension alone by 1/16 (Duffing's
+ * equation, averaged; the string: G. F. Carrier, Q. Appl. Math. 3, 157, 1945, from memory). */
+#define SB_GLIDE_OWN 0.5
+
+/* How a glide dies away: sum_m weight[m] exp(-rate[m] t), the weights summing to 1; for a partial
+ * of its own the terms that are its own energy count (1 + own) times. */
 typedef struct {
-    double gamma; /* relative shift at t = 0, the first sample of the note; 0 = no glide */
     size_t terms;
     double weight[SB_GLIDE_TERMS], rate_per_s[SB_GLIDE_TERMS];
+    int number[SB_GLIDE_TERMS]; /* of the partial whose energy a term is; 0 = no single one's */
+    double own;                 /* 0 or SB_GLIDE_OWN */
+} sb_glide_shape;
+
+/* g(t) = gamma times the shape. Zeroed: none. */
+typedef struct {
+    double gamma; /* relative shift at t = 0, the first sample of the note; 0 = no glide */
+    sb_glide_shape shape;
     double common_std; /* relative standard error that it adds to every partial's pitch */
     double shape_std;  /* of that, what is due to the shape's being a guess */
     double to_mean;    /* relative shift that every partial still needs, so that it lies at the
                           mean of what the shapes in question make of it */
 } sb_glide;
 
-/* The time by which the glide has the string run ahead, the integral of g, in s, at
+/* gamma exp(-t/tau). */
+sb_glide sb_glide_exponential(double gamma, double tau_s);
+
+/* What a term weighs in the glide of a partial; number 0: in what they share. */
+double sb_glide_weight(const sb_glide_shape *shape, size_t term, int number);
+
+/* The time by which the glide has a partial run ahead, the integral of g, in s, at
  * t0_s + k step_s for k < n. */
-void sb_glide_ahead(const sb_glide *glide, double t0_s, double step_s, size_t n, double out[]);
+void sb_glide_ahead(const sb_glide *glide, int number, double t0_s, double step_s, size_t n,
+                    double out[]);
 
-/* g(t_s). */
-double sb_glide_shift(const sb_glide *glide, double t_s);
+/* g(t_s) of a partial. */
+double sb_glide_shift(const sb_glide *glide, int number, double t_s);
 
-/* Puts one glide's phase at hz back into a band and takes another's out. */
-void sb_glide_turn(sb_band *band, double hz, const sb_glide *from, const sb_glide *to);
+/* Puts one glide's phase at hz, a partial's, back into its band and takes another's out. */
+void sb_glide_turn(sb_band *band, int number, double hz, const sb_glide *from, const sb_glide *to);
 
 typedef struct {
     int number;

@@ -25,7 +25,8 @@ struct rest {
     sb_band band;
     double partial_hz; /* from the band's centre */
     double own_hz;     /* so far off it all is the partial's own */
-    double turned_hz;  /* by which the glide was taken out of the band */
+    int number;
+    double turned_hz; /* by which the glide was taken out of the band */
     sb_line lines[SB_APART_MAX];
     size_t n;
 };
@@ -65,7 +66,7 @@ void sb_track_whole(const sb_track *track, const sb_glide *glide, double re[], d
     memset(band.re, 0, band.n * sizeof band.re[0]);
     memset(band.im, 0, band.n * sizeof band.im[0]);
     put_back(&band, track->apart, track->n_apart);
-    sb_glide_turn(&band, track->hz, &(sb_glide){0}, glide);
+    sb_glide_turn(&band, track->number, track->hz, &(sb_glide){0}, glide);
     for (size_t k = 0; k < band.n; k++) {
         re[k] += band.re[k];
         im[k] += band.im[k];
@@ -76,8 +77,9 @@ static void find_rest(const sb_track *track, const sb_glide *glide, struct rest 
     double span_s = (double)track->band.n * track->band.step_s;
     memcpy(&rest->band, &track->band, offsetof(sb_band, re));
     sb_lines_subtract(&track->band, track->lines, track->n_lines, rest->band.re, rest->band.im);
-    sb_glide_turn(&rest->band, track->hz, glide, &(sb_glide){0});
+    sb_glide_turn(&rest->band, track->number, track->hz, glide, &(sb_glide){0});
     put_back(&rest->band, track->apart, track->n_apart);
+    rest->number = track->number;
     rest->turned_hz = track->hz;
     rest->partial_hz = track->lines[0].hz;
     rest->own_hz = fmax(OWN_CYCLES / span_s, OWN_CENTS / SB_CENTS_PER_LN * track->hz);
@@ -130,8 +132,9 @@ static bool glides_along(const struct rest *rest, const sb_glide *glide, const s
     double span_s = (double)rest->band.n * rest->band.step_s;
     memcpy(&turned, &rest->band, offsetof(sb_band, re));
     sb_lines_subtract(&rest->band, rest->lines, rest->n, turned.re, turned.im);
-    sb_glide_turn(&turned, rest->turned_hz, &(sb_glide){0}, glide);
-    along.hz -= rest->turned_hz * sb_glide_shift(glide, turned.t0_s + MIDDLE_SHARE * span_s);
+    sb_glide_turn(&turned, rest->number, rest->turned_hz, &(sb_glide){0}, glide);
+    along.hz -=
+        rest->turned_hz * sb_glide_shift(glide, rest->number, turned.t0_s + MIDDLE_SHARE * span_s);
     double near_hz = NEAR_CENTS / SB_CENTS_PER_LN * rest->turned_hz;
     double times = fabs(line->hz - rest->partial_hz) < near_hz ? 1.0 : MUCH_BETTER;
     return sb_lines_fit(&turned, &along, 1) && energy_left(&turned, &along, 1) < times * left;
@@ -168,7 +171,7 @@ bool sb_track_set_apart(sb_track *track, sb_spectrum *spectrum, const sb_glide *
     if (rest.n == 0 && track->n_apart == 0)
         return false;
     sb_lines_subtract(band, rest.lines, rest.n, band->re, band->im);
-    sb_glide_turn(band, track->hz, &(sb_glide){0}, glide);
+    sb_glide_turn(band, track->number, track->hz, &(sb_glide){0}, glide);
     put_back(band, track->lines, track->n_lines);
     memcpy(own, track->lines, sizeof own);
     if (!sb_lines_fit(band, own, track->n_lines) || !sb_lines_apart(band, own, track->n_lines))

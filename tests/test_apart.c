@@ -19,8 +19,8 @@
 
 enum { SAMPLES = 72000 };
 
-static const sb_glide glide = {
-    .gamma = 0.006, .terms = 1, .weight = {1.0}, .rate_per_s = {1.0 / 0.3}};
+static const sb_glide glide = {.gamma = 0.006,
+                               .shape = {.terms = 1, .weight = {1.0}, .rate_per_s = {1.0 / 0.3}}};
 
 typedef struct {
     float *samples;
