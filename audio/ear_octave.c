@@ -109,10 +109,9 @@ static int sounds_above(const sb_ear *ear, const sb_series_fit *fit, bool *doubt
         double between = split.between + split.between_off;
         bool poor = fit->scatter_cents > SB_EAR_POOR_SCATTER_CENTS;
         bool off = split.members_off > 0.5 * split.members;
-        bool lone = k == 3 && split.n_between < 2;
-        double least = k > 3 || poor || lone ? LEAST_HIGH_SHARE
-                       : k == 3 || off       ? SB_EAR_LEAST_BETWEEN
-                                             : LEAST_ODD_SHARE;
+        double least = k >= 3 || poor ? LEAST_HIGH_SHARE
+                       : off          ? SB_EAR_LEAST_BETWEEN
+                                      : LEAST_ODD_SHARE;
         double most = fmax(least, SB_EAR_LEAST_BETWEEN);
         bool alone = split.n_members >= (k <= 3 ? 1 : 2) && split.between < least * split.members &&
                      between < most * split.members;
