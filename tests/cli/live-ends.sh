@@ -37,7 +37,7 @@ begin measure --scale 25.5in --input nothing-like-that
 end 'no such input'
 begin listen --save timed.wav --seconds 1
 end 'recorded'
-wc -c <timed.wav | awk '{ print $1 > 100000 ? "a second of sound" : $1 }'
+wc -c <timed.wav | awk '{ print ($1 > 100000 ? "a second of sound" : $1) }'
 begin listen --save stopped.flac
 sleep 1
 kill -INT $running
