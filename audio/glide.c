@@ -377,21 +377,22 @@ static struct option judge_reweighed(const struct reweighed *about, double prefe
                            .shift_var = disturbed.shift_var};
 }
 
-/* Adds those that are sound to the n options, *heard_by being what they leave if that is less.
- * Returns how many there are then. */
-static size_t add_reweighed(const struct trial *trial, const struct sb_glide_seen *seen,
-                            double disturbance, double *heard_by, struct blends *blends,
-                            struct option options[], size_t n) {
-    if (trial->n < FAMILIES)
-        return n;
-    reweigh_both(trial, seen, options, disturbance, blends->about);
+/* What those that are sound leave, at the least. */
+static double left_by_sound(const struct reweighed about[2]) {
+    double least = (double)INFINITY;
     for (size_t i = 0; i < 2; i++)
-        if (blends->about[i].sound)
-            *heard_by = fmin(*heard_by, blends->about[i].best.noise);
+        if (about[i].sound)
+            least = fmin(least, about[i].best.noise);
+    return least;
+}
+
+/* Adds those that are sound to the n options. Returns how many there are then. */
+static size_t add_sound(const struct trial *trial, const struct reweighed about[2], double heard_by,
+                        struct option options[], size_t n) {
     for (size_t i = 0; i < 2; i++)
-        if (blends->about[i].sound)
+        if (about[i].sound)
             options[n++] =
-                judge_reweighed(&blends->about[i], trial->families[HELD + i].preferred, *heard_by);
+                judge_reweighed(&about[i], trial->families[HELD + i].preferred, heard_by);
     return n;
 }
 
@@ -409,7 +410,10 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
     double heard_by = fmax(least, fmin(least * misfit, disturbance));
     size_t n = trial->n;
     judge_families(trial, heard_by, disturbance, options);
-    n = add_reweighed(trial, seen, disturbance, &heard_by, blends, options, n);
+    if (n == FAMILIES)
+        reweigh_both(trial, seen, options, disturbance, blends->about);
+    heard_by = fmin(heard_by, left_by_sound(blends->about));
+    n = add_sound(trial, blends->about, heard_by, options, n);
     if (any) {
         struct sb_glide_blend by_same;
         if (sb_glide_blend_judge(&blends->any, heard_by, &by_same))
