@@ -23,7 +23,7 @@ static const double LEAST_ENERGY_SNR = 100.0;
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
 /* Of a glide's amount: its shape was chosen by phases that the planes bend. By such notes, too. */
-static const double SHAPE_SHARE = 0.006;
+static const double SHAPE_SHARE = 0.01;
 
 /* ---- the samples ---- */
 
