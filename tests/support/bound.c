@@ -2,8 +2,9 @@
 
 #include <math.h>
 
-#define PI           3.14159265358979323846
-#define CENTS_PER_LN 1731.2340490667561 /* 1200 / ln 2 */
+#include "tests/support/cents.h"
+
+#define PI 3.14159265358979323846
 
 double bound_information(const bound_partial *p, const bound_window *w) {
     const double step = exp(-2.0 * p->decay_per_s / w->rate_hz);

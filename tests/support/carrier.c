@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "tests/support/cents.h"
 #include "tests/support/prng.h"
 
 #define PI 3.14159265358979323846
@@ -12,7 +13,6 @@ enum { MODES = 48, PLANES = 2 };
 
 static const double TOP = 0.42;      /* of the rate: no mode above it */
 static const double PLECTRUM = 4e-4; /* rounds the corner: exp(-k^2 times it) */
-static const double CENTS_PER_LN = 1731.2340490667561;
 
 /* Displacement q and velocity over the mode's rad/s v; a step turns them by c and s and shrinks
  * them by shrink. */

@@ -5,6 +5,8 @@
 
 #include <math.h>
 
+#define CENTS_PER_LN 1731.2340490667561 /* 1200 / ln 2 */
+
 static inline double cents(double from_hz, double to_hz) {
     return 1200.0 * log2(to_hz / from_hz);
 }
