@@ -350,17 +350,21 @@ static bool reweigh(const struct trial *trial, const struct sb_glide_seen *seen,
     return true;
 }
 
-/* About the likelier energy without what is the partials' own, and about that with it. */
+/* About the likelier energy without what is the partials' own, and about that with it, which is
+ * held against the first. */
 static void reweigh_both(const struct trial *trial, const struct sb_glide_seen *seen,
                          const struct option options[], double disturbance,
                          struct reweighed about[2]) {
-    const struct option *without = &options[likely_energy(options, false)];
+    const struct option *without = &options[likely_energy(options, false)],
+                        *with = &options[likely_energy(options, true)];
+    bool likely = is_likely(options);
+    about[1].sound = reweigh(trial, seen, with, disturbance, &about[1]) && about[1].sound;
+    if (!likely && !about[1].sound)
+        return;
     bool judged = reweigh(trial, seen, without, disturbance, &about[0]);
-    bool owning =
-        reweigh(trial, seen, &options[likely_energy(options, true)], disturbance, &about[1]);
     double left = judged ? about[0].best.noise : trial->loud[trial->quietest];
-    about[0].sound = judged && about[0].sound && is_likely(options);
-    about[1].sound = owning && about[1].sound && about[1].best.noise < OWNING_WORTH * left;
+    about[0].sound = judged && likely && about[0].sound;
+    about[1].sound = about[1].sound && about[1].best.noise < OWNING_WORTH * left;
 }
 
 static struct option judge_reweighed(const struct reweighed *about, double preferred,

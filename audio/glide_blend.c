@@ -32,8 +32,7 @@ static struct moments measure(const struct sb_glide_seen *seen, size_t i,
     double step = seen->track[i].step_s, t0 = seen->track[i].t0_s, left[TERMS], factor[TERMS],
            times[TERMS];
     for (size_t m = 0; m < TERMS; m++) {
-        bool is_own = of->family.number[m] == seen->track[i].number;
-        times[m] = is_own ? 1.0 + of->family.own : 1.0;
+        times[m] = sb_glide_times(&of->family, m, seen->track[i].number);
         left[m] = exp(-of->family.rate_per_s[m] * t0);
         factor[m] = exp(-of->family.rate_per_s[m] * step);
     }

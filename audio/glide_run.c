@@ -10,9 +10,13 @@ sb_glide sb_glide_exponential(double gamma, double tau_s) {
                       .shape = {.terms = 1, .weight = {1.0}, .rate_per_s = {1.0 / tau_s}}};
 }
 
-double sb_glide_weight(const sb_glide_shape *shape, size_t term, int number) {
+double sb_glide_times(const sb_glide_shape *shape, size_t term, int number) {
     bool is_own = number > 0 && shape->number[term] == number;
-    return is_own ? (1.0 + shape->own) * shape->weight[term] : shape->weight[term];
+    return is_own ? 1.0 + shape->own : 1.0;
+}
+
+double sb_glide_weight(const sb_glide_shape *shape, size_t term, int number) {
+    return sb_glide_times(shape, term, number) * shape->weight[term];
 }
 
 void sb_glide_ahead(const sb_glide *glide, int number, double t0_s, double step_s, size_t n,

@@ -12,6 +12,8 @@ static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
 /* With a second line what is left must fall to less than this part of what it was, as a geometric
  * mean of all strands'; and so far that of most of them. */
 static const double LEAST_FALL = 2.5, LEAST_GAIN = 1.5;
+/* Of the first line's amplitude: a second plane has as a rule no less. */
+static const double FAINT_SECOND = 0.1;
 /* And what is left may not be much more than noise, nor than a root of that fall: two lines account
  * for a part of anything. Once the planes are known less is asked. */
 static const double MOST_LEFT = 1.6, MOST_LEFT_KNOWN = 3.0, LEFT_POWER = 0.25;
@@ -172,9 +174,6 @@ static void place_second(struct sb_joint_fit *fit) {
 static bool is_hopeless(const struct gain *gain) {
     return gain->fall < HOPELESS_FALL || (gain->fall < POOR_FALL && gain->left > POOR_LEFT);
 }
-
-/* Of the first line's amplitude: a second plane has as a rule no less. */
-static const double FAINT_SECOND = 0.1;
 
 /* Whether a faint second line would show in a strand. */
 static bool could_gain(const struct sb_joint_strand *strand) {

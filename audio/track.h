@@ -7,21 +7,20 @@
  * The glide g(t) comes from tension modulation (Legge & Fletcher, J. Acoust. Soc. Am. 76,
  * 5, 1984), so it is the same relative shift for every partial, but for what its own energy adds,
  * and follows the energy that stretches the string, sum n^2 x_n^2 exp(-2 d_n t) with displacements
- * x_n. A pickup hears the
- * string's velocity and a bridge its force, both as n x_n (Fletcher & Rossing, The Physics of
- * Musical Instruments, 2nd ed., ch. 2), so that the energy is the sum of the heard amplitudes'
- * squares, without the n^2. These shapes compete: that sum, just so but for what the decays may be
- * off, and likelier than the others beforehand; the same with its rates off by a common factor; the
- * sum with n^2, should displacement be heard, in both ways; an exponential of free time constant,
- * in one stage or in two; the energy with its weights reconsidered, for pickup and body colour what
- * is heard of it; these energies each with and without what a partial's own adds to its glide, for
- * planes that turn about each other take that away; and a blend of exponentials (glide_parts.h),
- * for what is none of these. Amount and time scale are fitted to the phases of the strong partials
- * together, under priors that say what glides are like, that none rises among them; no glide
- * competes too (evidence by Laplace's approximation: Kass & Raftery, J. Am. Stat. Assoc. 90, 773,
- * 1995). The pitch told is the mean over what the data leave possible; how far that goes enters its
- * standard error, and so does a share of what is still to come when the note ends, for no shape is
- * exact.
+ * x_n. A pickup hears the string's velocity and a bridge its force, both as n x_n (Fletcher &
+ * Rossing, The Physics of Musical Instruments, 2nd ed., ch. 2), so that the energy is the sum of
+ * the heard amplitudes' squares, without the n^2. These shapes compete: that sum, just so but for
+ * what the decays may be off, and likelier than the others beforehand; the same with its rates off
+ * by a common factor; the sum with n^2, should displacement be heard, in both ways; an exponential
+ * of free time constant, in one stage or in two; the energy with its weights reconsidered, for
+ * pickup and body colour what is heard of it; these energies each with and without what a partial's
+ * own adds to its glide, for planes that turn about each other take that away; and a blend of
+ * exponentials (glide_parts.h), for what is none of these. Amount and time scale are fitted to the
+ * phases of the strong partials together, under priors that say what glides are like, that none
+ * rises among them; no glide competes too (evidence by Laplace's approximation: Kass & Raftery, J.
+ * Am. Stat. Assoc. 90, 773, 1995). The pitch told is the mean over what the data leave possible;
+ * how far that goes enters its standard error, and so does a share of what is still to come when
+ * the note ends, for no shape is exact.
  *
  * Internal to audio/.
  */
@@ -69,7 +68,9 @@ typedef struct {
 /* gamma exp(-t/tau). */
 sb_glide sb_glide_exponential(double gamma, double tau_s);
 
-/* What a term weighs in the glide of a partial; number 0: in what they share. */
+/* How many times a term counts in the glide of a partial, and what it weighs there; number 0: in
+ * what they share. */
+double sb_glide_times(const sb_glide_shape *shape, size_t term, int number);
 double sb_glide_weight(const sb_glide_shape *shape, size_t term, int number);
 
 /* The time by which the glide has a partial run ahead, the integral of g, in s, at
