@@ -5,6 +5,12 @@
 #include "audio/track.h"
 #include "core/pitch.h"
 
+enum { DROOP_STEPS = 24 };
+
+/* Of a band: a glide that runs so little off its middle is let through whole. And what is let
+ * through is made good as far as that, or the noise would be made loud. */
+static const double SLIGHT_SHARE = 0.03, LEAST_GAIN = 0.3;
+
 sb_glide sb_glide_exponential(double gamma, double tau_s) {
     return (sb_glide){.gamma = gamma,
                       .shape = {.terms = 1, .weight = {1.0}, .rate_per_s = {1.0 / tau_s}}};
@@ -42,15 +48,65 @@ double sb_glide_shift(const sb_glide *glide, int number, double t_s) {
     return glide->gamma * left;
 }
 
+/* What a band's filter lets through of a partial that has run so far off, at equal steps, over what
+ * it lets through where that comes to rest: as if it stood still on its way. */
+struct droop {
+    double steps_per_hz, at[DROOP_STEPS + 2];
+};
+
+static void see_droop(const sb_band *band, double rest_hz, double most_hz, struct droop *droop) {
+    double step_hz = most_hz / DROOP_STEPS;
+    double rest = fmax(sb_band_gain(band, rest_hz - band->centre_hz), LEAST_GAIN);
+    droop->steps_per_hz = 1.0 / step_hz;
+    for (size_t j = 0; j < DROOP_STEPS + 2; j++) {
+        double off_hz = rest_hz - band->centre_hz + (double)j * step_hz;
+        droop->at[j] = fmax(sb_band_gain(band, off_hz) / rest, LEAST_GAIN);
+    }
+}
+
+static double gain_at(const struct droop *droop, double off_hz) {
+    double at = fmax(off_hz * droop->steps_per_hz, 0.0);
+    size_t j = (size_t)at;
+    return droop->at[j] + (at - (double)j) * (droop->at[j + 1] - droop->at[j]);
+}
+
+/* A glide's way through a band. */
+struct way {
+    bool drooping;
+    double ahead_s[SB_BAND_MAX], hz_per_step;
+    size_t last;
+    struct droop droop;
+};
+
+static void go(const sb_band *band, int number, double hz, const sb_glide *glide, struct way *way) {
+    double most_hz = hz * sb_glide_shift(glide, number, band->t0_s);
+    sb_glide_ahead(glide, number, band->t0_s, band->step_s, band->n, way->ahead_s);
+    way->drooping = band->n > 1 && most_hz > SLIGHT_SHARE * band->pass_hz;
+    way->hz_per_step = hz / band->step_s;
+    way->last = band->n - 1;
+    if (way->drooping)
+        see_droop(band, hz, most_hz, &way->droop);
+}
+
+static double gain_on(const struct way *way, size_t k) {
+    if (!way->drooping)
+        return 1.0;
+    size_t from = k > 0 ? k - 1 : 0, to = k < way->last ? k + 1 : way->last;
+    double rise = (way->ahead_s[to] - way->ahead_s[from]) / (double)(to - from);
+    return gain_at(&way->droop,
+                   fmin(way->hz_per_step * rise, DROOP_STEPS / way->droop.steps_per_hz));
+}
+
 void sb_glide_turn(sb_band *band, int number, double hz, const sb_glide *from, const sb_glide *to) {
     if (from->gamma == 0 && to->gamma == 0)
         return;
-    double before_s[SB_BAND_MAX], after_s[SB_BAND_MAX];
-    sb_glide_ahead(from, number, band->t0_s, band->step_s, band->n, before_s);
-    sb_glide_ahead(to, number, band->t0_s, band->step_s, band->n, after_s);
+    struct way before, after;
+    go(band, number, hz, from, &before);
+    go(band, number, hz, to, &after);
     for (size_t k = 0; k < band->n; k++) {
-        double angle = SB_TWO_PI * hz * (before_s[k] - after_s[k]);
-        double c = cos(angle), s = sin(angle), re = band->re[k], im = band->im[k];
+        double gain = gain_on(&before, k) / gain_on(&after, k);
+        double angle = SB_TWO_PI * hz * (before.ahead_s[k] - after.ahead_s[k]);
+        double c = gain * cos(angle), s = gain * sin(angle), re = band->re[k], im = band->im[k];
         band->re[k] = re * c - im * s;
         band->im[k] = re * s + im * c;
     }

@@ -277,6 +277,7 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
     band->step_s = (double)spectrum->decimation / spectrum->rate_hz;
     band->centre_hz = (double)centre * bin_hz;
     band->pass_hz = filter->flat_share * room_hz;
+    band->slope_hz = filter->slope_share * room_hz;
     size_t lead = spectrum->n_before / spectrum->decimation;
     size_t margin = spectrum->continued ? 0 : (size_t)ceil(reach_s(filter, room_hz) / band->step_s);
     size_t total = spectrum->n / spectrum->decimation;
@@ -307,6 +308,11 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
         sum += r * r + i * i;
     }
     return 2.0 * sum / (size * fmax((double)spectrum->n, 1.0));
+}
+
+double sb_band_gain(const sb_band *band, double offset_hz) {
+    return band_gain(offset_hz, band->pass_hz, band->slope_hz,
+                     2.0 * erf(band->pass_hz / band->slope_hz));
 }
 
 double sb_band_independent(const sb_band *band) {

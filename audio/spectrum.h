@@ -27,7 +27,8 @@ typedef struct {
     double t0_s;      /* time of re[0] from the start of the note */
     double step_s;    /* time between samples */
     double centre_hz; /* frequency that became zero */
-    double pass_hz;   /* the band is flat within +-pass_hz */
+    double pass_hz;   /* the band is flat within +-pass_hz, about */
+    double slope_hz;  /* width of the Gaussian that smooths its edges */
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
 } sb_band;
 
@@ -59,6 +60,9 @@ double sb_spectrum_reach_s(const sb_spectrum *spectrum, double spacing_hz);
 /* Cuts the band around centre_hz out of the loaded note. spacing_hz: distance of the
  * nearest neighbour partial, which the filter must keep out. */
 void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz, sb_band *band);
+
+/* What the band's filter lets through, offset_hz from its centre: 1 there. */
+double sb_band_gain(const sb_band *band, double offset_hz);
 
 /* Independent complex samples that the band's filter leaves. */
 double sb_band_independent(const sb_band *band);

@@ -81,7 +81,8 @@ void sb_glide_ahead(const sb_glide *glide, int number, double t0_s, double step_
 /* g(t_s) of a partial. */
 double sb_glide_shift(const sb_glide *glide, int number, double t_s);
 
-/* Puts one glide's phase at hz, a partial's, back into its band and takes another's out. */
+/* Puts one glide's phase at hz, a partial's, back into its band and takes another's out; and so
+ * with what the band's filter holds back of a partial that has run off its middle. */
 void sb_glide_turn(sb_band *band, int number, double hz, const sb_glide *from, const sb_glide *to);
 
 typedef struct {
