@@ -19,6 +19,10 @@ static const double MOST_LEAD_STD = 0.6;
 static const double MOST_AGAINST = 0.7, FAR_OFF = 1.5, SURE_STD = 0.5;
 static const double FREEING_WORTH = 16.0; /* chi-square that a better place must explain */
 static const double LEAST_ENERGY_SNR = 100.0;
+/* Minus twice the logarithm of odds: what a glide must be worth, and for e to one between places.
+ */
+static const double GLIDE_HANDICAP = 16.0, MERIT_SCALE = 16.0;
+static const double SAME_PLACE = 3e-6;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
@@ -275,22 +279,24 @@ static void settle_others(struct sb_joint_fit *fit, sb_track tracks[], size_t n,
     }
 }
 
-static void report(struct sb_joint_fit *fit, const struct lead *lead, sb_track tracks[], size_t n,
-                   sb_glide *glide) {
+static bool report(struct sb_joint_fit *fit, const struct lead *lead, const sb_planes *planes,
+                   sb_track tracks[], size_t n, sb_glide *glide) {
     double excess = MODEL_EXCESS * sb_joint_colour(fit);
     (void)sb_joint_linearise(fit);
-    if (!sb_joint_eliminate(fit, 0.0))
-        return;
-    settle_others(fit, tracks, n, glide, excess);
     double odds = doubt_of(lead), apart = fit->shared[DETUNE];
+    if (!sb_joint_eliminate(fit, 0.0))
+        return false;
+    settle_others(fit, tracks, n, glide, excess);
     for (size_t i = 0; i < n; i++) {
         if (!tracks[i].told_apart)
             tracks[i].hz_std = hypot(tracks[i].hz_std, 0.5 * apart * tracks[i].hz);
         else /* the mean of what is possible */
-            tracks[i].hz *= 1.0 + odds * apart;
+            tracks[i].hz *= 1.0 + odds * apart + planes->moved;
     }
     update_glide(fit, excess, glide);
     glide->common_std = hypot(glide->common_std, sqrt(odds * (1.0 - odds)) * apart);
+    glide->common_std = hypot(glide->common_std, planes->doubt);
+    return true;
 }
 
 static struct sb_joint_fit begin_fit(const sb_glide *present, struct sb_joint_strand strands[],
@@ -304,10 +310,57 @@ static struct sb_joint_fit begin_fit(const sb_glide *present, struct sb_joint_st
     return fit;
 }
 
-static bool find_planes(struct sb_joint_fit *fit, struct lead *lead) {
-    if (!sb_joint_find_second(fit))
+/* Where a place leads to once its lines are in order. */
+struct outcome {
+    struct sb_joint_unknowns at;
+    struct lead lead;
+    bool no_glide;
+    double merit, off; /* off: of all pitches, relative */
+};
+
+static double off_of(const struct sb_joint_fit *fit) {
+    double sum = 0, weights = 1e-300;
+    for (size_t i = 0; i < fit->n; i++) {
+        const struct sb_joint_strand *strand = &fit->strands[i];
+        double weight = is_sane(strand) ? strand->heard * pow(strand->size * strand->hz, 2) : 0.0;
+        if (weight > 0)
+            sum += weight * strand->x[W] / (SB_TWO_PI * strand->hz), weights += weight;
+    }
+    return sum / weights;
+}
+
+static void finish(struct sb_joint_fit *fit, const struct sb_joint_unknowns *from,
+                   struct outcome *out) {
+    sb_joint_restore(fit, from);
+    fit->no_glide = fit->ordered = false;
+    fit->cost = sb_joint_linearise(fit);
+    sb_joint_do_without_glide(fit);
+    out->lead = put_stronger_first(fit);
+    out->no_glide = fit->no_glide;
+    out->off = off_of(fit) + doubt_of(&out->lead) * fit->shared[DETUNE];
+    out->merit = sb_joint_reweigh(fit) + (fit->no_glide ? 0.0 : GLIDE_HANDICAP);
+    sb_joint_save(fit, &out->at);
+}
+
+/* Both places may be; the reading is by the likelier one, and knows of the other. */
+static bool find_planes(struct sb_joint_fit *fit, sb_planes *planes, struct lead *lead) {
+    struct sb_joint_unknowns places[2];
+    struct outcome outcomes[2];
+    if (!sb_joint_find_second(fit, places))
         return false;
-    *lead = put_stronger_first(fit);
+    for (size_t i = 0; i < 2; i++)
+        finish(fit, &places[i], &outcomes[i]);
+    const struct outcome *best = &outcomes[outcomes[1].merit < outcomes[0].merit],
+                         *other = &outcomes[best == outcomes];
+    double odds = exp((best->merit - other->merit) / MERIT_SCALE), apart = other->off - best->off;
+    double chance = isfinite(odds) ? odds / (1.0 + odds) : 0.0;
+    if (fabs(apart) > SAME_PLACE) {
+        planes->moved = chance * apart;
+        planes->doubt = sqrt(chance * (1.0 - chance)) * fabs(apart);
+    }
+    fit->no_glide = best->no_glide;
+    sb_joint_restore(fit, &best->at);
+    *lead = best->lead;
     return lead->variance < MOST_LEAD_STD * MOST_LEAD_STD;
 }
 
@@ -325,11 +378,10 @@ bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_plane
     struct sb_joint_fit fit = begin_fit(glide, strands, kept);
     fit.since_pluck_s = since_pluck_s;
     fit.known = planes->apart;
-    if (!find_planes(&fit, &lead)) {
+    if (!find_planes(&fit, planes, &lead) || !report(&fit, &lead, planes, tracks, n, glide)) {
         planes->none = fit.looked;
         return false;
     }
     planes->apart = fabs(fit.shared[DETUNE]);
-    report(&fit, &lead, tracks, n, glide);
     return true;
 }

@@ -25,8 +25,9 @@
 /* What was found of two planes in the same tracks before: a second look, the bands cut anew, begins
  * there. All 0 before the first. */
 typedef struct {
-    bool none;    /* looked for, and not found */
-    double apart; /* by what part of the pitch the lines lie apart; 0 = not looked for */
+    bool none;           /* looked for, and not found */
+    double apart;        /* by what part of the pitch the lines lie apart; 0 = not looked for */
+    double moved, doubt; /* what another place, nearly as good, makes of all pitches: relative */
 } sb_planes;
 
 /* Refines tracks[0..n-1], whose bands have *glide taken out, where a second line beside every

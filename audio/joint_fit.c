@@ -40,6 +40,13 @@ static double own_prior_cost(const struct sb_joint_fit *fit, const struct sb_joi
            (x[A2] * x[A2] + x[B2] * x[B2]) * size_weight(fit, strand, A2);
 }
 
+double sb_joint_own_prior(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand) {
+    if (fit->locals < LOCAL) /* its size and decay are those that are held likely */
+        return 1.0;
+    return own_prior_cost(fit, strand) - 2.0 * log(size_weight(fit, strand, A2)) +
+           2.0 * log(decay_std(strand));
+}
+
 static void add_own_priors(const struct sb_joint_fit *fit, struct sb_joint_strand *strand) {
     double v = pow(decay_std(strand), -2);
     for (size_t p = 0; p < LOCAL; p++) {

@@ -1,8 +1,8 @@
 /* joint_parts: what the files that fit the strong partials together share. sb_joint_refine
  * (joint.h, joint.c) is all that others call: joint.c chooses the partials and reports what is
- * found; joint_search.c says what is tried, joint_chance.c what is beyond chance; joint_fit.c holds
- * the priors, the equations and the descent; joint_model.c what a strand's two lines look like at
- * its samples, and the sums over these that the equations are of.
+ * found; joint_search.c says what is tried, joint_evidence.c what speaks for a second line;
+ * joint_fit.c holds the priors, the equations and the descent; joint_model.c what a strand's two
+ * lines look like at its samples, and the sums over these that the equations are of.
  *
  * Internal to audio/joint*.c.
  */
@@ -143,6 +143,10 @@ double sb_joint_reweigh(struct sb_joint_fit *fit);
  * What a model does not account for is smooth, and counts for the more in the smooth unknowns. */
 double sb_joint_colour(const struct sb_joint_fit *fit);
 
+/* Minus twice the logarithm of what was held likely of a strand's own unknowns, but for what is the
+ * same with one line and with two. */
+double sb_joint_own_prior(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand);
+
 /* The strand's own unknowns alone, of two lines, as the shared ones are. Returns its cost. */
 double sb_joint_settle(const struct sb_joint_fit *fit, struct sb_joint_strand *strand);
 
@@ -156,16 +160,31 @@ void sb_joint_swap_lines(const struct sb_joint_fit *fit, struct sb_joint_strand 
  * it. Returns what all cost together, but a strand that fits badly anyhow has little say. */
 double sb_joint_split_all(struct sb_joint_fit *fit, double detune);
 
-/* Looks for a second line beside each strand's, and takes it in. False where one line is as good;
- * `looked` says whether it was worth trying. */
-bool sb_joint_find_second(struct sb_joint_fit *fit);
+/* Looks for a second line beside each strand's. False where one line is as good; `looked` says
+ * whether it was worth trying. Else *places are the best one where what bends the phases is a glide
+ * besides and the best where it may all be beating, the likelier first. */
+bool sb_joint_find_second(struct sb_joint_fit *fit, struct sb_joint_unknowns places[2]);
+
+/* Descends without a glide, and stays there where that is about as good. */
+void sb_joint_do_without_glide(struct sb_joint_fit *fit);
+
+/* What each strand says against the model at its best place: minus twice the logarithm of its
+ * evidence by Laplace's approximation (Kass & Raftery, J. Am. Stat. Assoc. 90, 773, 1995), its
+ * noise unknown, but for what is the same with one line and with two. Leaves the weights at what is
+ * left there, and the equations solved; false where they are singular. */
+bool sb_joint_account(struct sb_joint_fit *fit, double of[SB_JOINT_STRANDS]);
+
+/* By how much two lines account better than one for a strand: a mean over those that do not speak
+ * most for it. */
+double sb_joint_gain(const double alone[], const double both[], size_t n);
 
 /* Does the second line, now in the model, explain more than chance would, though the noise hides
- * most of it? alone: one line's best place, whose weights are by what that left. */
+ * most of it? alone: one line's best place, whose weights are by what that left. Of any partial a
+ * second line leaves little less than one does then; of all together it can be beyond chance. */
 bool sb_joint_beyond_chance(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone);
 
-/* A cost of one line, fit->cost being that of now, below which no second one can be beyond chance:
- * infinite, where the least of planes would have cost more than there is. */
+/* A cost of one line, fit->cost being that of now, below which no second one is worth looking for.
+ */
 double sb_joint_least_to_look_at(const struct sb_joint_fit *fit);
 
 /* Takes the glide out of the model, each strand keeping what of it a steady pitch can imitate,

@@ -5,22 +5,21 @@
 #include "audio/joint_parts.h"
 #include "core/pitch.h"
 
-enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2, FEWEST_GAIN = 3 };
+enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2 };
 enum { SEARCH_ROUNDS = 20, ROUNDS = 120 }; /* lines that lie close are a long valley */
 
 static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
-/* With a second line what is left must fall to less than this part of what it was, as a geometric
- * mean of all strands'; and so far that of most of them. */
-static const double LEAST_FALL = 2.5, LEAST_GAIN = 1.5;
-/* Of the first line's amplitude: a second plane has as a rule no less. */
-static const double FAINT_SECOND = 0.1;
-/* And what is left may not be much more than noise, nor than a root of that fall: two lines account
- * for a part of anything. Once the planes are known less is asked. */
+/* By how much two lines must account better for a strand, chi-square; and what falls short by so
+ * much before they are at their best place may yet come to it. */
+static const double LEAST_GAIN = 3.0, LEAST_GAIN_KNOWN = -4.0, HOPE = 20.0, NEARLY = 8.0,
+                    EASE = 2.0;
+/* And what is left may not be much more than noise, nor than a root of that by which it fell: two
+ * lines account for a part of anything. Once the planes are known more may be. */
 static const double MOST_LEFT = 1.6, MOST_LEFT_KNOWN = 3.0, LEFT_POWER = 0.25;
-/* Not worth a closer look: so small a fall before the descent; or this much left after one that is
- * not much larger. */
-static const double HOPELESS_FALL = 1.7, POOR_FALL = 3.4, POOR_LEFT = 4.0;
-static const double NEARLY = 2.0; /* so far off it is worth going on */
+/* Farther apart, by what is left of a glide or by another string as likely as not. */
+static const double MOST_APART = 0.002;
+/* Not worth a closer look either: so much left after a fall that is not much larger. */
+static const double POOR_FALL = 3.4, POOR_LEFT = 4.0;
 /* Of the cost: while it is looked where the lines are, and once they are found. */
 static const double SEARCH_SLACK = 0.1, SLACK = 1e-3;
 static const double GLIDE_WORTH = 16.0; /* chi-square that a glide must explain */
@@ -148,50 +147,11 @@ static double descend_weighed(struct sb_joint_fit *fit) {
     return merit;
 }
 
-/* Geometric means over the strands: variance of what the fit leaves over that of the noise round
- * the partials; and that by which it fell since `alone`. */
-struct gain {
-    double left, fall;
-};
-
-static struct gain gain_of(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
-    double left = 0, fall = 0;
-    for (size_t i = 0; i < fit->n; i++) {
-        double weight = sb_joint_own_weight(fit, &fit->strands[i]);
-        left += log(fit->strands[i].heard / weight);
-        fall += log(weight / alone->weight[i]);
-    }
-    return (struct gain){exp(left / (double)fit->n), exp(fall / (double)fit->n)};
-}
-
 /* Puts a second line where it does best. */
 static void place_second(struct sb_joint_fit *fit) {
     struct sb_joint_unknowns from;
     sb_joint_save(fit, &from);
     (void)try_detune(fit, &from, find_detune(fit, &from));
-}
-
-static bool is_hopeless(const struct gain *gain) {
-    return gain->fall < HOPELESS_FALL || (gain->fall < POOR_FALL && gain->left > POOR_LEFT);
-}
-
-/* Whether a faint second line would show in a strand. */
-static bool could_gain(const struct sb_joint_strand *strand) {
-    double held = fmin((double)strand->n, 0.5 / (strand->decay_per_s * strand->step_s));
-    double faint = FAINT_SECOND * FAINT_SECOND * strand->size * strand->size * held;
-    return strand->weight * faint > (LEAST_GAIN - 1.0) * 2.0 * (double)strand->n;
-}
-
-/* Another string's line near one partial or two, or hum there, is no plane: that betters most of
- * those that it could. */
-static bool most_gain(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
-    size_t gained = 0, could = 0;
-    for (size_t i = 0; i < fit->n; i++) {
-        bool has = fit->strands[i].weight > LEAST_GAIN * alone->weight[i];
-        gained += has;
-        could += has || could_gain(&fit->strands[i]);
-    }
-    return gained >= FEWEST_GAIN && 2 * gained > could;
 }
 
 static void place_without_glide(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
@@ -205,57 +165,102 @@ static void place_without_glide(struct sb_joint_fit *fit, const struct sb_joint_
     fit->no_glide = false;
 }
 
+/* One line's best place, and what each strand says against it there. */
+struct one_line {
+    struct sb_joint_unknowns at;
+    double account[SB_JOINT_STRANDS];
+};
+
+/* How the two lines, now in the model, account for the strands: by how much better than one, and
+ * whether they leave little. Leaves the weights at what is left. */
+struct account {
+    double gain, left, fall;
+    bool leaves_little;
+};
+
 /* `ease` above 1 asks for less. */
-static bool is_enough(const struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone,
-                      double ease) {
-    struct gain gain = gain_of(fit, alone);
-    if (sb_joint_beyond_chance(fit, alone))
-        return true;
-    double most = fit->known > 0 ? MOST_LEFT_KNOWN : MOST_LEFT;
-    return gain.fall * ease > LEAST_FALL && most_gain(fit, alone) &&
-           gain.left < ease * fmax(most, pow(gain.fall, LEFT_POWER));
+static struct account account_of(struct sb_joint_fit *fit, const struct one_line *alone,
+                                 double ease) {
+    double both[SB_JOINT_STRANDS], left = 0, fall = 0, n = (double)fit->n;
+    if (!sb_joint_account(fit, both))
+        return (struct account){.gain = -(double)INFINITY};
+    for (size_t i = 0; i < fit->n; i++) {
+        left += log(fit->strands[i].heard / fit->strands[i].weight) / n;
+        fall += log(fit->strands[i].weight / alone->at.weight[i]) / n;
+    }
+    double most = fmax(fit->known > 0 ? MOST_LEFT_KNOWN : MOST_LEFT, exp(LEFT_POWER * fall));
+    return (struct account){sb_joint_gain(alone->account, both, fit->n), exp(left), exp(fall),
+                            exp(left) < ease * most};
 }
 
-/* From two places to the better one's best place. */
-static void take_better(struct sb_joint_fit *fit, const struct sb_joint_unknowns *first,
-                        const struct sb_joint_unknowns *second) {
-    struct sb_joint_unknowns there;
-    sb_joint_restore(fit, second);
-    double merit = descend_weighed(fit);
-    sb_joint_save(fit, &there);
-    sb_joint_restore(fit, first);
-    if (descend_weighed(fit) < merit)
-        return;
-    sb_joint_restore(fit, &there);
-    fit->cost = sb_joint_linearise(fit);
+static bool is_hopeless(struct sb_joint_fit *fit, const struct one_line *alone) {
+    if (sb_joint_beyond_chance(fit, &alone->at))
+        return false;
+    struct account two = account_of(fit, alone, 1.0);
+    return two.gain < LEAST_GAIN - HOPE || (two.fall < POOR_FALL && two.left > POOR_LEFT);
+}
+
+static bool is_near(struct sb_joint_fit *fit, const struct one_line *alone) {
+    if (sb_joint_beyond_chance(fit, &alone->at))
+        return true;
+    struct account two = account_of(fit, alone, EASE);
+    return two.leaves_little && two.gain > LEAST_GAIN - NEARLY;
+}
+
+static bool is_enough(struct sb_joint_fit *fit, const struct one_line *alone) {
+    if (fabs(fit->shared[DETUNE]) > MOST_APART)
+        return false;
+    if (sb_joint_beyond_chance(fit, &alone->at))
+        return true;
+    struct account two = account_of(fit, alone, 1.0);
+    return two.leaves_little && two.gain > (fit->known > 0 ? LEAST_GAIN_KNOWN : LEAST_GAIN);
+}
+
+/* Two places, each brought to its best, the better one first: there it leaves the fit. */
+static void order_places(struct sb_joint_fit *fit, struct sb_joint_unknowns places[2]) {
+    double merit[2];
+    for (size_t i = 0; i < 2; i++) {
+        sb_joint_restore(fit, &places[i]);
+        merit[i] = descend_weighed(fit);
+        sb_joint_save(fit, &places[i]);
+    }
+    if (merit[1] < merit[0]) {
+        struct sb_joint_unknowns first = places[0];
+        places[0] = places[1], places[1] = first;
+    }
+    sb_joint_restore(fit, &places[0]);
 }
 
 /* A second line beside each partial; what passed for a glide may all have been beating, so
  * it is looked for without one, too. False where one line is as good. */
-static bool add_second(struct sb_joint_fit *fit) {
-    struct sb_joint_unknowns alone, gliding, freed;
+static bool add_second(struct sb_joint_fit *fit, struct sb_joint_unknowns places[2]) {
+    struct sb_joint_unknowns *gliding = &places[0], *freed = &places[1];
+    struct one_line alone;
     (void)descend_weighed(fit);
-    sb_joint_save(fit, &alone);
+    sb_joint_save(fit, &alone.at);
+    if (!sb_joint_account(fit, alone.account))
+        return false;
     fit->slack = SEARCH_SLACK;
     place_second(fit);
-    struct gain gain = gain_of(fit, &alone);
-    if (is_hopeless(&gain) && !sb_joint_beyond_chance(fit, &alone))
+    sb_joint_save(fit, gliding);
+    if (is_hopeless(fit, &alone))
         return false;
+    sb_joint_restore(fit, gliding);
     (void)descend_weighed(fit);
-    sb_joint_save(fit, &gliding);
-    bool near = is_enough(fit, &alone, NEARLY);
-    place_without_glide(fit, &alone);
-    sb_joint_save(fit, &freed);
-    if (!near && !is_enough(fit, &alone, NEARLY))
+    sb_joint_save(fit, gliding);
+    bool near = is_near(fit, &alone);
+    place_without_glide(fit, &alone.at);
+    sb_joint_save(fit, freed);
+    if (!near && !is_near(fit, &alone))
         return false;
     fit->slack = SLACK;
     fit->rounds = ROUNDS;
-    take_better(fit, &gliding, &freed);
-    return is_enough(fit, &alone, 1.0);
+    order_places(fit, places);
+    return is_enough(fit, &alone);
 }
 
 /* A slow glide and the pitch itself look much alike: without need there is none. */
-static void do_without_glide(struct sb_joint_fit *fit) {
+void sb_joint_do_without_glide(struct sb_joint_fit *fit) {
     struct sb_joint_unknowns with;
     sb_joint_save(fit, &with);
     double cost = fit->cost;
@@ -269,21 +274,20 @@ static void do_without_glide(struct sb_joint_fit *fit) {
     sb_joint_descend(fit);
 }
 
-bool sb_joint_find_second(struct sb_joint_fit *fit) {
+bool sb_joint_find_second(struct sb_joint_fit *fit, struct sb_joint_unknowns places[2]) {
     fit->slack = SLACK;
     fit->rounds = SEARCH_ROUNDS;
     fit->cost = sb_joint_linearise(fit);
     /* As a rule one line fits so well that there is nothing to look for. */
-    double enough =
-        fmin(LEAST_FALL * sb_joint_degrees_of_freedom(fit), sb_joint_least_to_look_at(fit));
+    double enough = sb_joint_least_to_look_at(fit);
     if (fit->cost < enough)
         return false;
+    struct sb_joint_unknowns from;
+    sb_joint_save(fit, &from);
     sb_joint_descend_on(fit, enough);
     if (fit->cost < enough)
         return false;
+    sb_joint_restore(fit, &from);
     fit->looked = true;
-    if (!add_second(fit))
-        return false;
-    do_without_glide(fit);
-    return true;
+    return add_second(fit, places);
 }
