@@ -30,7 +30,9 @@ static const double OPEN_CENTS = 0.05, OPEN_SCATTER_CENTS = 0.3, TRIED_CENTS = 8
                     LEAST_BETTER = 10.0;
 /* The same account of the bands' likelihood, so far apart, leaves odds of e to one: what is left of
  * bands in which other strings ring is no noise of independent samples. Found by such notes. */
-static const double EVIDENCE_SCALE = 20.0;
+static const double EVIDENCE_SCALE = 30.0;
+/* No planes have a string's partials scatter so far: what was taken for them is something else. */
+static const double MOST_SCATTER_CENTS = 1.0;
 static const double LEAST_LEFT = 1e-14; /* of a band, of full scale 1 */
 static const double SERIES_TOP_SHARE = 0.42, SERIES_TOP_HZ = 9500.0;
 
@@ -290,19 +292,23 @@ static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double s
     return better > LEAST_BETTER || follow(ear, guess, &none, span_s, fit, &doubt);
 }
 
+static bool fit_again(sb_ear *ear, sb_series_fit *fit) {
+    renote(ear);
+    return solve_and_weigh(ear, fit);
+}
+
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
     ear->now.planes = (sb_planes){0};
     ear->now.hidden_std = 0;
     if (!follow_both_ways(ear, guess, span_s, fit))
         return false;
-    if (refine(ear))
-        renote(ear);
-    return solve_and_weigh(ear, fit);
-}
-
-static bool fit_again(sb_ear *ear, sb_series_fit *fit) {
-    renote(ear);
-    return solve_and_weigh(ear, fit);
+    double scatter_cents = fit->scatter_cents;
+    if (!refine(ear))
+        return solve_and_weigh(ear, fit);
+    if (fit_again(ear, fit) && fit->scatter_cents < fmax(MOST_SCATTER_CENTS, scatter_cents))
+        return true;
+    ear->now.planes = (sb_planes){.none = true};
+    return follow_both_ways(ear, guess, span_s, fit) && solve_and_weigh(ear, fit);
 }
 
 /* Mends and measures by turns. False where the ends cannot be seen: it stays as it was. */

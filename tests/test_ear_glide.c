@@ -158,13 +158,14 @@ static void test_no_glide_rises(void **state) {
 }
 
 /* Of a short low note among other strings the bands may be as well accounted for without its glide:
- * told without, and with the doubt of that (11.2 and 8.6 of its errors off without it). */
+ * told without, and with the doubt of that (11.2 and 8.6 of its errors off without it). The third
+ * was refused as long as planes were seen in it that are not there. */
 static void test_a_glide_that_strings_hide(void **state) {
     (void)state;
     static const struct {
         uint64_t seed;
         size_t i;
-    } notes[] = {{31, 320}, {14, 140}};
+    } notes[] = {{31, 320}, {14, 140}, {2001, 198}};
     for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
         corpus_note note = corpus_make(CORPUS_GLIDE_STRINGS, notes[k].seed, notes[k].i);
         const sb_reading r = ears_read_note(&note, 0.4);
@@ -176,14 +177,6 @@ static void test_a_glide_that_strings_hide(void **state) {
     }
 }
 
-/* One such note that was told 8.2 +- 2.5 cents off. */
-static void test_strings_that_drown_a_glide(void **state) {
-    (void)state;
-    corpus_note note = corpus_make(CORPUS_GLIDE_STRINGS, 2001, 198);
-    assert_int_equal(ears_read_note(&note, 0.4).fault, SB_PLUCK_MANY_STRINGS);
-    corpus_free(&note);
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_a_pickup_colours_them),
@@ -192,7 +185,6 @@ int main(void) {
         cmocka_unit_test(test_planes_that_die_apart),
         cmocka_unit_test(test_no_glide_rises),
         cmocka_unit_test(test_a_glide_that_strings_hide),
-        cmocka_unit_test(test_strings_that_drown_a_glide),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
