@@ -22,7 +22,7 @@ static const double LEAST_ENERGY_SNR = 100.0;
 /* Minus twice the logarithm of odds: what a glide must be worth, and for e to one between places.
  */
 static const double GLIDE_HANDICAP = 16.0, MERIT_SCALE = 16.0;
-static const double SAME_PLACE = 3e-6;
+static const double SAME_PLACE = 3e-6; /* relative, of all pitches: no nearer are they two */
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
