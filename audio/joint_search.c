@@ -14,8 +14,9 @@ static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
 static const double LEAST_GAIN = 3.0, LEAST_GAIN_KNOWN = -4.0, HOPE = 20.0, NEARLY = 8.0,
                     EASE = 2.0;
 /* And what is left may not be much more than noise, nor than a root of that by which it fell: two
- * lines account for a part of anything. Once the planes are known more may be. */
-static const double MOST_LEFT = 1.6, MOST_LEFT_KNOWN = 3.0, LEFT_POWER = 0.25;
+ * lines account for a part of anything. Not so once the planes are known: without them the note
+ * would be measured by what they leave of it. */
+static const double MOST_LEFT = 1.6, LEFT_POWER = 0.25;
 /* Farther apart, by what is left of a glide or by another string as likely as not. */
 static const double MOST_APART = 0.002;
 /* Not worth a closer look either: so much left after a fall that is not much larger. */
@@ -188,16 +189,18 @@ static struct account account_of(struct sb_joint_fit *fit, const struct one_line
         left += log(fit->strands[i].heard / fit->strands[i].weight) / n;
         fall += log(fit->strands[i].weight / alone->at.weight[i]) / n;
     }
-    double most = fmax(fit->known > 0 ? MOST_LEFT_KNOWN : MOST_LEFT, exp(LEFT_POWER * fall));
+    double most =
+        fit->known > 0 ? (double)INFINITY : ease * fmax(MOST_LEFT, exp(LEFT_POWER * fall));
     return (struct account){sb_joint_gain(alone->account, both, fit->n), exp(left), exp(fall),
-                            exp(left) < ease * most};
+                            exp(left) < most};
 }
 
 static bool is_hopeless(struct sb_joint_fit *fit, const struct one_line *alone) {
     if (sb_joint_beyond_chance(fit, &alone->at))
         return false;
     struct account two = account_of(fit, alone, 1.0);
-    return two.gain < LEAST_GAIN - HOPE || (two.fall < POOR_FALL && two.left > POOR_LEFT);
+    return two.gain < LEAST_GAIN - HOPE ||
+           (fit->known == 0 && two.fall < POOR_FALL && two.left > POOR_LEFT);
 }
 
 static bool is_near(struct sb_joint_fit *fit, const struct one_line *alone) {
