@@ -65,7 +65,7 @@ static void see_droop(const sb_band *band, double rest_hz, double most_hz, struc
 }
 
 static double gain_at(const struct droop *droop, double off_hz) {
-    double at = fmax(off_hz * droop->steps_per_hz, 0.0);
+    double at = fmin(fmax(off_hz * droop->steps_per_hz, 0.0), DROOP_STEPS);
     size_t j = (size_t)at;
     return droop->at[j] + (at - (double)j) * (droop->at[j + 1] - droop->at[j]);
 }
@@ -73,8 +73,7 @@ static double gain_at(const struct droop *droop, double off_hz) {
 /* A glide's way through a band. */
 struct way {
     bool drooping;
-    double ahead_s[SB_BAND_MAX], hz_per_step;
-    size_t last;
+    double ahead_s[SB_BAND_MAX];
     struct droop droop;
 };
 
@@ -82,19 +81,16 @@ static void go(const sb_band *band, int number, double hz, const sb_glide *glide
     double most_hz = hz * sb_glide_shift(glide, number, band->t0_s);
     sb_glide_ahead(glide, number, band->t0_s, band->step_s, band->n, way->ahead_s);
     way->drooping = band->n > 1 && most_hz > SLIGHT_SHARE * band->pass_hz;
-    way->hz_per_step = hz / band->step_s;
-    way->last = band->n - 1;
     if (way->drooping)
         see_droop(band, hz, most_hz, &way->droop);
 }
 
-static double gain_on(const struct way *way, size_t k) {
+static double gain_on(const struct way *way, const sb_band *band, double hz, size_t k) {
     if (!way->drooping)
         return 1.0;
-    size_t from = k > 0 ? k - 1 : 0, to = k < way->last ? k + 1 : way->last;
-    double rise = (way->ahead_s[to] - way->ahead_s[from]) / (double)(to - from);
-    return gain_at(&way->droop,
-                   fmin(way->hz_per_step * rise, DROOP_STEPS / way->droop.steps_per_hz));
+    size_t from = k > 0 ? k - 1 : 0, to = k + 1 < band->n ? k + 1 : k;
+    double rise_s = (way->ahead_s[to] - way->ahead_s[from]) / (double)(to - from);
+    return gain_at(&way->droop, hz * rise_s / band->step_s);
 }
 
 void sb_glide_turn(sb_band *band, int number, double hz, const sb_glide *from, const sb_glide *to) {
@@ -104,7 +100,7 @@ void sb_glide_turn(sb_band *band, int number, double hz, const sb_glide *from, c
     go(band, number, hz, from, &before);
     go(band, number, hz, to, &after);
     for (size_t k = 0; k < band->n; k++) {
-        double gain = gain_on(&before, k) / gain_on(&after, k);
+        double gain = gain_on(&before, band, hz, k) / gain_on(&after, band, hz, k);
         double angle = SB_TWO_PI * hz * (before.ahead_s[k] - after.ahead_s[k]);
         double c = gain * cos(angle), s = gain * sin(angle), re = band->re[k], im = band->im[k];
         band->re[k] = re * c - im * s;

@@ -283,10 +283,10 @@ static bool report(struct sb_joint_fit *fit, const struct lead *lead, const sb_p
                    sb_track tracks[], size_t n, sb_glide *glide) {
     double excess = MODEL_EXCESS * sb_joint_colour(fit);
     (void)sb_joint_linearise(fit);
-    double odds = doubt_of(lead), apart = fit->shared[DETUNE];
     if (!sb_joint_eliminate(fit, 0.0))
         return false;
     settle_others(fit, tracks, n, glide, excess);
+    double odds = doubt_of(lead), apart = fit->shared[DETUNE];
     for (size_t i = 0; i < n; i++) {
         if (!tracks[i].told_apart)
             tracks[i].hz_std = hypot(tracks[i].hz_std, 0.5 * apart * tracks[i].hz);
