@@ -52,7 +52,9 @@ bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit);
  * departures and how common it is (Bayesian model averaging: Hoeting, Madigan, Raftery & Volinsky,
  * Stat. Sci. 14, 382, 1999; of a scatter between few: Gelman, Bayesian Anal. 1, 515, 2006). Where
  * many partials agree that leaves little but their own errors; where few do, the pull that a body
- * may have on them. Writes the pitch, B, their errors, and the points' departures and weights. */
+ * may have on them. Writes the pitch and B, their errors, and the points' departures and weights.
+ * The errors hold all of that; pitch and B are the mean of it or, where most likely no partial is
+ * pulled, of what that leaves: of two partials nothing says by how much either is. */
 void sb_series_weigh(sb_series_point points[], size_t n, sb_series_fit *fit);
 
 /* Derivative of ln f_n by B. */

@@ -127,6 +127,8 @@ static void share_out_scatters(double share[SCATTERS]) {
     }
 }
 
+static const double LEAST_LN = -1e300; /* of odds */
+
 struct average {
     double total, top; /* of the odds, over exp(top) */
     double shift, shift2, b, b2, weight[POINTS_MAX], pulled[POINTS_MAX];
@@ -158,7 +160,9 @@ static void add_outcome(struct average *sum, const struct points *p, const struc
     }
 }
 
-static void add_scatters(struct average *sum, const struct points *p, uint64_t pulled) {
+/* With those partials pulled, by whatever scatter and loudness. */
+static struct average average_with(const struct points *p, uint64_t pulled) {
+    struct average sum = {.top = LEAST_LN};
     double scatters[SCATTERS], share = 1.0;
     share_out_scatters(scatters);
     for (size_t i = 0; i < p->n; i++)
@@ -168,22 +172,64 @@ static void add_scatters(struct average *sum, const struct points *p, uint64_t p
         for (size_t k = 0; k < LOUDNESSES; k++) {
             as.loudness = LOUDNESS[k];
             as.ln_share = log(share * scatters[s] * LOUDNESS_SHARE[k]);
-            add_outcome(sum, p, &as);
+            add_outcome(&sum, p, &as);
         }
         as.loudness = 1.0;
         as.ln_share = log(share * scatters[s] * SPREAD_SHARE);
         for (size_t k = 0; k < SPREADS && p->least_noise > 0; k++) {
             as.spread = square(SPREAD[k]) * p->least_noise;
-            add_outcome(sum, p, &as);
+            add_outcome(&sum, p, &as);
         }
+    }
+    return sum;
+}
+
+static void add_average(struct average *sum, const struct average *more) {
+    rescale(sum, fmax(sum->top, more->top));
+    double by = exp(more->top - sum->top);
+    sum->total += by * more->total;
+    sum->shift += by * more->shift, sum->shift2 += by * more->shift2;
+    sum->b += by * more->b, sum->b2 += by * more->b2;
+    for (size_t i = 0; i < POINTS_MAX; i++) {
+        sum->weight[i] += by * more->weight[i];
+        sum->pulled[i] += by * more->pulled[i];
     }
 }
 
-static void write_fit(const struct average *sum, sb_series_fit *fit) {
-    double shift = sum->shift / sum->total, b_shift = sum->b / sum->total;
+/* Over whatever partials are pulled; with none; and the likeliest log odds with any. */
+struct averages {
+    struct average all, none_pulled;
+    double pulled_ln;
+};
+
+static void add_pulled(struct averages *averages, const struct points *p, uint64_t pulled) {
+    struct average sum = average_with(p, pulled);
+    if (!(sum.total > 0))
+        return;
+    add_average(&averages->all, &sum);
+    if (pulled)
+        averages->pulled_ln = fmax(averages->pulled_ln, sum.top + log(sum.total));
+    else
+        averages->none_pulled = sum;
+}
+
+/* Where most likely none is pulled, the best fit is of that: the mean over what else may be would
+ * move it, where partials are few, by no evidence. */
+static const struct average *best_of(const struct averages *of) {
+    const struct average *none = &of->none_pulled;
+    return none->total > 0 && none->top + log(none->total) > of->pulled_ln ? none : &of->all;
+}
+
+static double spread_about(double x, double sum, double squares, double total) {
+    return sqrt(fmax((squares - 2.0 * x * sum) / total + square(x), 0.0));
+}
+
+/* The best's f1 and B, and how far all lie about them. */
+static void write_fit(const struct average *sum, const struct average *best, sb_series_fit *fit) {
+    double shift = best->shift / best->total, b_shift = best->b / best->total;
     fit->sounding_std_cents =
-        SB_CENTS_PER_LN * sqrt(fmax(sum->shift2 / sum->total - square(shift), 0.0));
-    fit->inharmonicity_std = sqrt(fmax(sum->b2 / sum->total - square(b_shift), 0.0));
+        SB_CENTS_PER_LN * spread_about(shift, sum->shift, sum->shift2, sum->total);
+    fit->inharmonicity_std = spread_about(b_shift, sum->b, sum->b2, sum->total);
     fit->inharmonicity += b_shift;
     fit->sounding_hz *= exp(shift);
     fit->f0_hz = fit->sounding_hz / sqrt(fmax(1.0 + fit->inharmonicity, 0.01));
@@ -254,7 +300,7 @@ static uint64_t furthest(const struct points *p, uint64_t of) {
 void sb_series_weigh(sb_series_point points[], size_t n, sb_series_fit *fit) {
     size_t at[POINTS_MAX];
     struct points p = points_of(points, n, fit->inharmonicity, at);
-    struct average sum = {.top = -1e300};
+    struct averages averages = {.all = {.top = LEAST_LN}, .pulled_ln = LEAST_LN};
     uint64_t left = 0, pulled = 0, first = 0;
     for (size_t i = 0; i < p.n; i++) {
         left |= points[at[i]].pulled ? bit(i) : 0U;
@@ -262,19 +308,19 @@ void sb_series_weigh(sb_series_point points[], size_t n, sb_series_fit *fit) {
     }
     for (size_t i = 0; i < p.n && p.n <= FEW; i++)
         if (bit(i) != first && (!left || bit(i) != furthest(&p, left)))
-            add_scatters(&sum, &p, bit(i));
+            add_pulled(&averages, &p, bit(i));
     left &= ~first;
     for (;;) {
-        add_scatters(&sum, &p, pulled);
+        add_pulled(&averages, &p, pulled);
         if (first)
-            add_scatters(&sum, &p, pulled | first);
+            add_pulled(&averages, &p, pulled | first);
         if (!left)
             break;
         uint64_t next = furthest(&p, left);
         pulled |= next, left &= ~next;
     }
-    if (!(sum.total > 0))
+    if (!(averages.all.total > 0))
         return;
-    write_fit(&sum, fit);
-    write_points(&sum, at, p.n, fit, points, n);
+    write_fit(&averages.all, best_of(&averages), fit);
+    write_points(&averages.all, at, p.n, fit, points, n);
 }
