@@ -301,6 +301,19 @@ static void judge_families(const struct trial *trial, double heard_by, double di
     options[STAGES].odds = fmin(options[STAGES].odds, options[EXPONENTIAL].odds + STAGES_MORE);
 }
 
+/* An energy's weights are open, too: the shift may be off by what the tracks leave open of them. */
+static void open_weights(const struct trial *trial, const struct sb_glide_seen *seen,
+                         double disturbance, struct option options[]) {
+    for (size_t i = HEARD; i < FAMILIES; i++) {
+        struct option *energy = &options[i];
+        struct sb_glide_blended of;
+        struct sb_glide_blend about;
+        if (sb_glide_blend_about(seen, energy->family, energy->gamma, &of) &&
+            sb_glide_blend_judge(&of, fmax(trial->loud[i], disturbance), &about))
+            energy->shift_var = fmax(energy->shift_var, about.shift_var);
+    }
+}
+
 /* The likelier energy, in the way that it is to be reweighed in. */
 static size_t likely_energy(const struct option options[], bool owning) {
     size_t best = HEARD;
@@ -414,8 +427,10 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
     double heard_by = fmax(least, fmin(least * misfit, disturbance));
     size_t n = trial->n;
     judge_families(trial, heard_by, disturbance, options);
-    if (n == FAMILIES)
+    if (n == FAMILIES) {
+        open_weights(trial, seen, disturbance, options);
         reweigh_both(trial, seen, options, disturbance, blends->about);
+    }
     heard_by = fmin(heard_by, left_by_sound(blends->about));
     n = add_sound(trial, blends->about, heard_by, options, n);
     if (any) {

@@ -20,21 +20,21 @@
 #define RATE   48000.0
 #define ROOM_S 0.4
 
-enum { BEFORE = 33600, NOTE = 96000, SAMPLES = BEFORE + NOTE };
+enum { BEFORE = 33600, NOTE = 96000, SHORT = 19200, SAMPLES = BEFORE + NOTE };
 
 static void judge(tally *to, double truth_hz, sb_reading r) {
     assert_int_equal(r.fault, SB_PLUCK_GOOD);
     tally_add(to, cents(truth_hz, r.hz), r.std_error_cents, 0.0);
 }
 
-/* Two seconds of what sounds in x, in a quiet room. */
-static sb_reading read_in_room(double x[SAMPLES], double rms, uint64_t seed) {
+/* So many samples of what sounds in x, in a quiet room. */
+static sb_reading read_in_room(double x[SAMPLES], size_t n, double rms, uint64_t seed) {
     static float y[SAMPLES];
     synth_room room = room_silent(rms, seed);
     room.noise_db = -60.0;
     room_add(&room, RATE, x, SAMPLES);
     synth_to_float(x, SAMPLES, y);
-    return ears_read(RATE, y + BEFORE, NOTE, y, (size_t)(ROOM_S * RATE));
+    return ears_read(RATE, y + BEFORE, n, y, (size_t)(ROOM_S * RATE));
 }
 
 static double *silence(void) {
@@ -47,7 +47,7 @@ static double *silence(void) {
 static sb_reading read_note(const synth_note *note, uint64_t seed) {
     double *x = silence();
     (void)synth_add(note, RATE, x, SAMPLES);
-    return read_in_room(x, note->rms, seed);
+    return read_in_room(x, NOTE, note->rms, seed);
 }
 
 /* Strings that differ as k does. */
@@ -63,10 +63,10 @@ static carrier_string string_of(uint64_t k) {
                             .seed = k};
 }
 
-static void judge_string(tally *to, const carrier_string *string) {
+static sb_reading read_string(const carrier_string *string, size_t n) {
     double *x = silence();
     carrier_add(string, RATE, (size_t)(ROOM_S * RATE), x, SAMPLES);
-    judge(to, string->hz, read_in_room(x, string->rms, string->seed));
+    return read_in_room(x, n, string->rms, string->seed);
 }
 
 /* A pickup colours what is heard of the energy that stretches the string. */
@@ -113,11 +113,26 @@ static void test_a_string_makes_its_tension(void **state) {
     tally got = {0};
     for (size_t k = 0; k < sizeof strings / sizeof *strings; k++) {
         const carrier_string string = string_of(strings[k]);
-        judge_string(&got, &string);
+        judge(&got, string.hz, read_string(&string, NOTE));
     }
     print_message("RMS %.4f, worst %.4f\n", tally_rms(&got), got.worst_cents);
     assert_true(tally_rms(&got) < 0.03); /* 0.09 by one glide for all */
     assert_true(tally_inside_2(&got) == 100.0);
+}
+
+/* Over 0.4 s the tracks leave open what part each partial has in the energy that stretches the
+ * string: 3.3 to 3.8 of their errors off with no doubt of that. */
+static void test_short_notes_of_a_string(void **state) {
+    (void)state;
+    static const uint64_t strings[] = {56, 73, 196};
+    for (size_t k = 0; k < sizeof strings / sizeof *strings; k++) {
+        const carrier_string string = string_of(strings[k]);
+        const sb_reading r = read_string(&string, SHORT);
+        const double error = cents(string.hz, r.hz);
+        print_message("error %+.3f +- %.3f\n", error, r.std_error_cents);
+        assert_int_equal(r.fault, SB_PLUCK_GOOD);
+        assert_true(fabs(error) < 3.0 * r.std_error_cents);
+    }
 }
 
 /* Planes each of whose partials dies in its own way, as they share a glide: the descent to them may
@@ -131,7 +146,7 @@ static void test_planes_that_die_apart(void **state) {
         string.mean_tension = true;
         string.second_cents = strings[k] % 2 ? 1.0 : -1.0;
         string.second_share = 0.1 + 0.02 * (double)(strings[k] % 7);
-        judge_string(&got, &string);
+        judge(&got, string.hz, read_string(&string, NOTE));
     }
     print_message("RMS %.4f, worst %.4f\n", tally_rms(&got), got.worst_cents);
     assert_true(tally_rms(&got) < 0.02); /* 0.14 where it ended there */
@@ -182,6 +197,7 @@ int main(void) {
         cmocka_unit_test(test_a_pickup_colours_them),
         cmocka_unit_test(test_planes_that_glide),
         cmocka_unit_test(test_a_string_makes_its_tension),
+        cmocka_unit_test(test_short_notes_of_a_string),
         cmocka_unit_test(test_planes_that_die_apart),
         cmocka_unit_test(test_no_glide_rises),
         cmocka_unit_test(test_a_glide_that_strings_hide),
