@@ -48,49 +48,71 @@ double sb_glide_shift(const sb_glide *glide, int number, double t_s) {
     return glide->gamma * left;
 }
 
-/* What a band's filter lets through of a partial that has run so far off, at equal steps, over what
- * it lets through where that comes to rest: as if it stood still on its way. */
+/* What a band's filter does to a partial that has run so far off, at equal steps: what it lets
+ * through over what it lets through where the glide comes to rest; and by what it turns that, for
+ * each 1/s of the partial's decay and for each rad/s^2 by which it falls. A slowly changing wave
+ * x(t) of frequency w, falling at a and dying at d, comes out as x (H + i d H' + i a H''/2),
+ * H(w) being the filter's: its series about w, from which the wave strays little within the
+ * filter's reach. */
 struct droop {
-    double steps_per_hz, at[DROOP_STEPS + 2];
+    double steps_per_hz;
+    struct {
+        double gain, by_decay, by_fall;
+    } at[DROOP_STEPS + 2];
 };
 
 static void see_droop(const sb_band *band, double rest_hz, double most_hz, struct droop *droop) {
-    double step_hz = most_hz / DROOP_STEPS;
-    double rest = fmax(sb_band_gain(band, rest_hz - band->centre_hz), LEAST_GAIN);
+    double step_hz = most_hz / DROOP_STEPS, rest_offset_hz = rest_hz - band->centre_hz;
+    double rest = fmax(sb_band_respond(band, rest_offset_hz).gain, LEAST_GAIN);
     droop->steps_per_hz = 1.0 / step_hz;
     for (size_t j = 0; j < DROOP_STEPS + 2; j++) {
-        double off_hz = rest_hz - band->centre_hz + (double)j * step_hz;
-        droop->at[j] = fmax(sb_band_gain(band, off_hz) / rest, LEAST_GAIN);
+        sb_band_response at = sb_band_respond(band, rest_offset_hz + (double)j * step_hz);
+        double whole = fmax(at.gain, LEAST_GAIN);
+        droop->at[j].gain = fmax(at.gain / rest, LEAST_GAIN);
+        droop->at[j].by_decay = at.slope_s / whole;
+        droop->at[j].by_fall = 0.5 * at.bend_s2 / whole;
     }
-}
-
-static double gain_at(const struct droop *droop, double off_hz) {
-    double at = fmin(fmax(off_hz * droop->steps_per_hz, 0.0), DROOP_STEPS);
-    size_t j = (size_t)at;
-    return droop->at[j] + (at - (double)j) * (droop->at[j + 1] - droop->at[j]);
 }
 
 /* A glide's way through a band. */
 struct way {
     bool drooping;
-    double ahead_s[SB_BAND_MAX];
+    double hz, ahead_s[SB_BAND_MAX];
     struct droop droop;
 };
 
 static void go(const sb_band *band, int number, double hz, const sb_glide *glide, struct way *way) {
     double most_hz = hz * sb_glide_shift(glide, number, band->t0_s);
     sb_glide_ahead(glide, number, band->t0_s, band->step_s, band->n, way->ahead_s);
-    way->drooping = band->n > 1 && most_hz > SLIGHT_SHARE * band->pass_hz;
+    way->hz = hz;
+    way->drooping = band->n > 2 && most_hz > SLIGHT_SHARE * band->pass_hz;
     if (way->drooping)
         see_droop(band, hz, most_hz, &way->droop);
 }
 
-static double gain_on(const struct way *way, const sb_band *band, double hz, size_t k) {
+/* What becomes of a partial on its way: how much of it is let through, and what its phase is. */
+struct passed {
+    double gain, angle;
+};
+
+static struct passed pass(const struct way *way, const sb_band *band, size_t k) {
+    const double *ahead_s = way->ahead_s, step_s = band->step_s;
+    struct passed passed = {1.0, SB_TWO_PI * way->hz * ahead_s[k]};
     if (!way->drooping)
-        return 1.0;
-    size_t from = k > 0 ? k - 1 : 0, to = k + 1 < band->n ? k + 1 : k;
-    double rise_s = (way->ahead_s[to] - way->ahead_s[from]) / (double)(to - from);
-    return gain_at(&way->droop, hz * rise_s / band->step_s);
+        return passed;
+    size_t middle = k == 0 ? 1 : k + 1 < band->n ? k : k - 1;
+    double before = ahead_s[middle - 1], after = ahead_s[middle + 1];
+    double falls = SB_TWO_PI * way->hz * (2.0 * ahead_s[middle] - before - after);
+    double off_hz = way->hz * (after - before) / (2.0 * step_s);
+    double at = fmin(fmax(off_hz * way->droop.steps_per_hz, 0.0), DROOP_STEPS);
+    size_t j = (size_t)at;
+    double part = at - (double)j, less = 1.0 - part;
+    const struct droop *droop = &way->droop;
+    passed.gain = less * droop->at[j].gain + part * droop->at[j + 1].gain;
+    passed.angle +=
+        band->decay_per_s * (less * droop->at[j].by_decay + part * droop->at[j + 1].by_decay) +
+        falls / (step_s * step_s) * (less * droop->at[j].by_fall + part * droop->at[j + 1].by_fall);
+    return passed;
 }
 
 void sb_glide_turn(sb_band *band, int number, double hz, const sb_glide *from, const sb_glide *to) {
@@ -100,8 +122,8 @@ void sb_glide_turn(sb_band *band, int number, double hz, const sb_glide *from, c
     go(band, number, hz, from, &before);
     go(band, number, hz, to, &after);
     for (size_t k = 0; k < band->n; k++) {
-        double gain = gain_on(&before, band, hz, k) / gain_on(&after, band, hz, k);
-        double angle = SB_TWO_PI * hz * (before.ahead_s[k] - after.ahead_s[k]);
+        struct passed was = pass(&before, band, k), is = pass(&after, band, k);
+        double gain = was.gain / is.gain, angle = was.angle - is.angle;
         double c = gain * cos(angle), s = gain * sin(angle), re = band->re[k], im = band->im[k];
         band->re[k] = re * c - im * s;
         band->im[k] = re * s + im * c;

@@ -278,6 +278,7 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
     band->centre_hz = (double)centre * bin_hz;
     band->pass_hz = filter->flat_share * room_hz;
     band->slope_hz = filter->slope_share * room_hz;
+    band->decay_per_s = 0;
     size_t lead = spectrum->n_before / spectrum->decimation;
     size_t margin = spectrum->continued ? 0 : (size_t)ceil(reach_s(filter, room_hz) / band->step_s);
     size_t total = spectrum->n / spectrum->decimation;
@@ -310,9 +311,17 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
     return 2.0 * sum / (size * fmax((double)spectrum->n, 1.0));
 }
 
-double sb_band_gain(const sb_band *band, double offset_hz) {
-    return band_gain(offset_hz, band->pass_hz, band->slope_hz,
-                     2.0 * erf(band->pass_hz / band->slope_hz));
+static const double TWO_OVER_ROOT_PI = 1.12837916709551257;
+
+sb_band_response sb_band_respond(const sb_band *band, double offset_hz) {
+    double top = 2.0 * erf(band->pass_hz / band->slope_hz), unit_s = 1.0 / band->slope_hz;
+    double above = (offset_hz + band->pass_hz) * unit_s,
+           below = (offset_hz - band->pass_hz) * unit_s;
+    double rise = exp(-above * above), fall = exp(-below * below);
+    double by_rad = unit_s / SB_TWO_PI, size = TWO_OVER_ROOT_PI * by_rad / top;
+    return (sb_band_response){.gain = band_gain(offset_hz, band->pass_hz, band->slope_hz, top),
+                              .slope_s = size * (rise - fall),
+                              .bend_s2 = -2.0 * by_rad * size * (above * rise - below * fall)};
 }
 
 double sb_band_independent(const sb_band *band) {

@@ -23,12 +23,13 @@
 typedef struct sb_spectrum sb_spectrum;
 
 typedef struct {
-    size_t n;         /* samples in re[], im[]; 0 when the note is too short for the band */
-    double t0_s;      /* time of re[0] from the start of the note */
-    double step_s;    /* time between samples */
-    double centre_hz; /* frequency that became zero */
-    double pass_hz;   /* the band is flat within +-pass_hz, about */
-    double slope_hz;  /* width of the Gaussian that smooths its edges */
+    size_t n;           /* samples in re[], im[]; 0 when the note is too short for the band */
+    double t0_s;        /* time of re[0] from the start of the note */
+    double step_s;      /* time between samples */
+    double centre_hz;   /* frequency that became zero */
+    double pass_hz;     /* the band is flat within +-pass_hz, about */
+    double slope_hz;    /* width of the Gaussian that smooths its edges */
+    double decay_per_s; /* of the partial that glides in it, as known when that was taken out */
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
 } sb_band;
 
@@ -61,8 +62,13 @@ double sb_spectrum_reach_s(const sb_spectrum *spectrum, double spacing_hz);
  * nearest neighbour partial, which the filter must keep out. */
 void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz, sb_band *band);
 
-/* What the band's filter lets through, offset_hz from its centre: 1 there. */
-double sb_band_gain(const sb_band *band, double offset_hz);
+/* What the band's filter lets through, offset_hz from its centre: 1 there; and the first and second
+ * derivatives of that by angular frequency. */
+typedef struct {
+    double gain, slope_s, bend_s2;
+} sb_band_response;
+
+sb_band_response sb_band_respond(const sb_band *band, double offset_hz);
 
 /* Independent complex samples that the band's filter leaves. */
 double sb_band_independent(const sb_band *band);

@@ -14,6 +14,7 @@ static const double LEFTOVER_SNR = 12.0;
 static const double PLANES_CENTS = 5.0;
 /* And leave so much less than there was, or it mends what is no sum of lines. */
 static const double LEAST_WORTH = 4.0;
+static const double FASTEST_PER_S = 50.0; /* decay of a string's partial */
 
 /* ---- fitting one band ---- */
 
@@ -167,6 +168,11 @@ void sb_track_take(sb_track *track, sb_spectrum *spectrum, const sb_band *band,
     sb_track_hear_noise(track, spectrum);
 }
 
+/* As far as it is a string's. */
+static double decay_of(const sb_track *track) {
+    return fmin(fmax(track->lines[0].decay_per_s, 0.0), FASTEST_PER_S);
+}
+
 void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *glide,
                         double spacing_hz) {
     sb_band band;
@@ -174,6 +180,7 @@ void sb_track_cut_again(sb_track *track, sb_spectrum *spectrum, const sb_glide *
     track->complete = false;
     sb_spectrum_band(spectrum, track->hz, spacing_hz, &band);
     sb_track_keep_apart(track, &band);
+    band.decay_per_s = decay_of(track);
     sb_glide_turn(&band, track->number, track->hz, &(sb_glide){0}, glide);
     memcpy(lines, track->lines, sizeof lines);
     for (size_t j = 0; j < track->n_lines; j++)
@@ -203,6 +210,8 @@ void sb_track_turn(sb_track *track, const sb_glide *from, const sb_glide *to) {
     if (track->n_lines == 0 || (from->gamma == 0 && to->gamma == 0))
         return;
     track->complete = false;
+    if (from->gamma == 0)
+        track->band.decay_per_s = decay_of(track);
     sb_glide_turn(&track->band, track->number, track->hz, from, to);
     sb_line lines[SB_LINES_MAX];
     memcpy(lines, track->lines, sizeof lines);
