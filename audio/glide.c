@@ -25,6 +25,10 @@ static const double OWNING_WORTH = 0.01;
 /* Standard deviations; further off, numbers run over. */
 static const double MOST_BELOW_ZERO = -12.0;
 static const double BLEND_HANDICAP = 30.0, BLEND_WORTH = 0.5;
+static const double MOST_LIKELY = 0.5;
+/* No shape is exact, nor what is done to a band: what shapes leave less of than this part of what
+ * they explain does not tell them apart. */
+static const double TOLD_APART = 2e-4;
 
 /* Of a shift and of what is still to come when the note ends: no sum of exponentials is its exact
  * shape, but the nearer the less it leaves. `left`: the RMS of what it does over that of the glide.
@@ -160,7 +164,8 @@ static void set_shape(sb_glide *glide, const struct option *chosen) {
         glide->shape.rate_per_s[m] /= chosen->scale;
 }
 
-/* Takes the likelier shape, or none, and averages over what remains possible. */
+/* Takes the likelier shape, or none, and averages over what remains possible; but where most likely
+ * there is none, the pitch is by that: the mean would move it by no evidence. */
 static sb_glide decide(const struct option options[], size_t n, double end_s, double count) {
     size_t best = 0;
     for (size_t i = 0; i < n; i++)
@@ -168,7 +173,7 @@ static sb_glide decide(const struct option options[], size_t n, double end_s, do
             best = i;
     const struct option *chosen = options[best].odds > 0 ? &options[best] : NULL;
     double top = fmax(options[best].odds, 0.0), applied = chosen ? chosen->shift : 0.0;
-    double total = exp(-top), mean = 0, square = 0, own = 0;
+    double none = exp(-top), total = none, mean = 0, square = 0, own = 0;
     for (size_t i = 0; i < n; i++) {
         double weight = exp(options[i].odds - top);
         total += weight;
@@ -176,7 +181,7 @@ static sb_glide decide(const struct option options[], size_t n, double end_s, do
         mean += weight * options[i].shift;
         square += weight * options[i].shift * options[i].shift;
     }
-    mean /= total;
+    mean = none > MOST_LIKELY * total ? 0.0 : mean / total;
     double between = sqrt(fmax(square / total - mean * mean, 0.0));
     own = sqrt(own / total);
     sb_glide glide = {.common_std = hypot(own, between), .to_mean = applied - mean};
@@ -413,6 +418,11 @@ static size_t add_sound(const struct trial *trial, const struct reweighed about[
     return n;
 }
 
+static double least_noise_told(const struct sb_glide_pooled *p) {
+    double explained = p->cross[SB_S][SB_U] * p->cross[SB_S][SB_U] / p->cross[SB_S][SB_S];
+    return TOLD_APART * TOLD_APART * explained;
+}
+
 /* All shapes' odds are by one noise, that of the shape which leaves the least. What no shape
  * accounts for is no noise of many independent samples: it says the less; but not less than what
  * the tracks differ by leaves to say. */
@@ -424,14 +434,15 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
     double misfit = fmax(any ? fmin(noise, any->noise) : noise, 1.0);
     double disturbance =
         sb_glide_disturbed(seen, &trial->families[quietest].shape, trial->at[quietest].scale);
-    double heard_by = fmax(least, fmin(least * misfit, disturbance));
+    double told_by = least_noise_told(&trial->at[quietest].p);
+    double heard_by = fmax(fmax(least, fmin(least * misfit, disturbance)), told_by);
     size_t n = trial->n;
     judge_families(trial, heard_by, disturbance, options);
     if (n == FAMILIES) {
         open_weights(trial, seen, disturbance, options);
         reweigh_both(trial, seen, options, disturbance, blends->about);
     }
-    heard_by = fmin(heard_by, left_by_sound(blends->about));
+    heard_by = fmax(fmin(heard_by, left_by_sound(blends->about)), told_by);
     n = add_sound(trial, blends->about, heard_by, options, n);
     if (any) {
         struct sb_glide_blend by_same;

@@ -18,9 +18,9 @@
  * exponentials (glide_parts.h), for what is none of these. Amount and time scale are fitted to the
  * phases of the strong partials together, under priors that say what glides are like, that none
  * rises among them; no glide competes too (evidence by Laplace's approximation: Kass & Raftery, J.
- * Am. Stat. Assoc. 90, 773, 1995). The pitch told is the mean over what the data leave possible;
- * how far that goes enters its standard error, and so does a share of what is still to come when
- * the note ends, for no shape is exact.
+ * Am. Stat. Assoc. 90, 773, 1995). The pitch told is the mean over what the data leave possible, or
+ * by no glide where that is most likely; how far what is possible goes enters its standard error,
+ * and so does a share of what is still to come when the note ends, for no shape is exact.
  *
  * Internal to audio/.
  */
@@ -82,7 +82,7 @@ void sb_glide_ahead(const sb_glide *glide, int number, double t0_s, double step_
 double sb_glide_shift(const sb_glide *glide, int number, double t_s);
 
 /* Puts one glide's phase at hz, a partial's, back into its band and takes another's out; and so
- * with what the band's filter holds back of a partial that has run off its middle. */
+ * with what the band's filter does to a partial that has run off its middle. */
 void sb_glide_turn(sb_band *band, int number, double hz, const sb_glide *from, const sb_glide *to);
 
 typedef struct {
