@@ -2,7 +2,7 @@
 # A new set on an invented instrument, from takes: what it changes, the stretch, the measurement.
 # Figures are rounded.
 setback book add practice --scale 25.5in --strings "E4:10,B3:13,G3:17,D3:26w" --thread 4-40
-"$TOOLS/mkstring" one.wav 329.7 1.1e-5 1.95 0 0 ofofofo 5
+"$TOOLS/mkstring" one.wav 329.7 1.1e-5 1.97 0 0 ofofofo 5
 "$TOOLS/mkstring" two.wav 246.8 2.9e-5 -0.45 -4 0 ofofofo 5
 "$TOOLS/mkstring" again.wav 246.9 2.9e-5 -0.45 0 0 ofofofo 5
 "$TOOLS/mkstring" short.wav 196.1 1.0e-4 0.3 0 0 oof 2.3
