@@ -54,8 +54,9 @@ bool sb_series_solve(sb_series_point points[], size_t n, sb_series_fit *fit);
  * many partials agree that leaves little but their own errors; where few do, the pull that a body
  * may have on them. Writes the pitch and B, their errors, and the points' departures and weights.
  * The errors hold all of that; pitch and B are the mean of it or, where most likely no partial is
- * pulled, of what that leaves: of two partials nothing says by how much either is. */
-void sb_series_weigh(sb_series_point points[], size_t n, sb_series_fit *fit);
+ * pulled, of what that leaves: of two partials nothing says by how much either is. together: how
+ * many times a slight scatter all may be off alike, 0 where what scatters them has no side. */
+void sb_series_weigh(sb_series_point points[], size_t n, double together, sb_series_fit *fit);
 
 /* Derivative of ln f_n by B. */
 double sb_series_slope(int number, double inharmonicity);

@@ -26,6 +26,9 @@ static const double LOUDNESS_SHARE[LOUDNESSES] = {0.8, 0.15, 0.05};
 static const double SPREAD[SPREADS] = {3.0, 9.0, 27.0, 81.0, 243.0};
 static const double SPREAD_SHARE = 0.02; /* of each */
 
+/* Scatter that may be of lines which lie beside all partials on the same side. */
+static const double MOST_TOGETHER_CENTS = 0.15;
+
 /* A body pulls partial 1 by more than a cent in 31 of 50 recorded notes, up to 8, once 17;
  * another partial seldom. Where one lies further off, so far. */
 static const double PULL_CENTS = 5.0, FIRST_PULLED_SHARE = 0.5, OTHER_PULLED_SHARE = 0.1;
@@ -51,6 +54,7 @@ struct points {
     double g[POINTS_MAX], own[POINTS_MAX], unit[POINTS_MAX], pull[POINTS_MAX],
         departure[POINTS_MAX];
     double least_noise;
+    double together; /* as sb_series_weigh has it */
     double pulled_share[POINTS_MAX];
     double first, prior_pull, prior; /* slope of f1; B's prior: how far off, 1/variance */
 };
@@ -93,15 +97,16 @@ static struct outcome fit_under(const struct points *p, const struct assumed *as
         gg += w[i] * g * g, gr += w[i] * g * r, chi2 += w[i] * r * r;
     }
     double b = gr / gg, arm = p->first - g_mean;
-    return (struct outcome){.ln_odds = as->ln_share +
-                                       0.5 * (ln_weights - log(sum) - log(gg) - chi2 + gr * b),
-                            .shift = r_mean + arm * b,
-                            .variance = 1.0 / sum + arm * arm / gg,
-                            .b_shift = b,
-                            .b_variance = 1.0 / gg,
-                            .level_weight = 1.0 / sum,
-                            .lean = arm / gg,
-                            .middle = g_mean};
+    double together = as->scatter < MOST_TOGETHER_CENTS ? p->together * as->scatter : 0.0;
+    return (struct outcome){
+        .ln_odds = as->ln_share + 0.5 * (ln_weights - log(sum) - log(gg) - chi2 + gr * b),
+        .shift = r_mean + arm * b,
+        .variance = 1.0 / sum + arm * arm / gg + square(together / SB_CENTS_PER_LN),
+        .b_shift = b,
+        .b_variance = 1.0 / gg,
+        .level_weight = 1.0 / sum,
+        .lean = arm / gg,
+        .middle = g_mean};
 }
 
 /* ---- all sets of assumptions ---- */
@@ -297,9 +302,10 @@ static uint64_t furthest(const struct points *p, uint64_t of) {
 
 /* Those that the fit left out may be pulled, all or the ones that lie furthest off; and partial 1
  * besides. Of few, each alone. */
-void sb_series_weigh(sb_series_point points[], size_t n, sb_series_fit *fit) {
+void sb_series_weigh(sb_series_point points[], size_t n, double together, sb_series_fit *fit) {
     size_t at[POINTS_MAX];
     struct points p = points_of(points, n, fit->inharmonicity, at);
+    p.together = together;
     struct averages averages = {.all = {.top = LEAST_LN}, .pulled_ln = LEAST_LN};
     uint64_t left = 0, pulled = 0, first = 0;
     for (size_t i = 0; i < p.n; i++) {
