@@ -23,9 +23,10 @@ static const double USEFUL_ENERGY_SNR = 30.0;
 static const double PRODUCTS_CENTS = 0.4;
 static const double MENDING_STEP = 1.8;
 /* Rounds that move the pitch by less, and by less than such a part of its error, are enough. */
-/* Planes as a rule lie a cent apart. Found by strings of known truth that make their own motion. */
-static const double USUAL_APART = 5.8e-4, HIDDEN_TIMES = 2.5, STRONG_ENERGY_SNR = 100.0;
 static const double STILL_CENTS = 0.005, STILL_SHARE = 0.1;
+/* Found by strings of known truth that make their own motion; and a partial that would show its
+ * planes. */
+static const double HIDDEN_TIMES = 2.5, STRONG_ENERGY_SNR = 100.0;
 /* Such a doubt leaves open whether the note glides, and such a scatter of the partials too; then so
  * large a glide is tried, and must explain the bands the better by so much (log likelihood). */
 static const double OPEN_CENTS = 0.05, OPEN_SCATTER_CENTS = 0.3, TRIED_CENTS = 8.0,
@@ -186,7 +187,7 @@ static double hidden_planes(const sb_ear *ear) {
         const sb_track *track = &ear->now.tracks[i];
         double span_s = (double)track->band.n * track->band.step_s;
         if (track->energy_snr > STRONG_ENERGY_SNR)
-            turns = fmax(turns, USUAL_APART * track->hz * span_s);
+            turns = fmax(turns, SB_PLANES_USUAL_APART * track->hz * span_s);
     }
     return ear->now.planes.apart > 0 ? 0.0 : HIDDEN_TIMES * fmax(1.0 - turns, 0.0);
 }

@@ -22,6 +22,9 @@
 
 #include "audio/track.h"
 
+/* How far apart two planes lie as a rule, a cent: relative. */
+#define SB_PLANES_USUAL_APART 5.8e-4
+
 /* What was found of two planes in the same tracks before: a second look, the bands cut anew, begins
  * there. All 0 before the first. */
 typedef struct {

@@ -1,6 +1,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "audio/joint.h"
 #include "audio/joint_parts.h"
 
 enum { FEWEST_CLEAR = 3 };
@@ -19,8 +20,7 @@ static const double OTHERS_WORTH = 0.5, CLEAR_FALL = 12.0;
 static const double LEAST_LEFT = 0.5, MOST_LEFT = 1.2;
 /* Planes of so small a share of the amplitude, a cent apart, and what of that is worth a look; else
  * so much must be left. */
-static const double LEAST_SHARE = 0.1, USUAL_APART = 5.8e-4, HEARD_BEATS = 0.5, WORTH_A_LOOK = 0.06,
-                    LEAST_TO_LOOK = 2.5;
+static const double LEAST_SHARE = 0.1, HEARD_BEATS = 0.5, WORTH_A_LOOK = 0.06, LEAST_TO_LOOK = 2.5;
 static const double LEAST_INDEPENDENT = 0.7; /* of samples, where their noise is known */
 
 /* ---- by the evidence ---- */
@@ -92,7 +92,7 @@ static double slightest_planes(const struct sb_joint_fit *fit) {
         const struct sb_joint_strand *strand = &fit->strands[i];
         double span_s = (double)strand->n * strand->step_s;
         double heard = fmin(span_s, 0.5 / strand->decay_per_s) / strand->step_s;
-        if (strand->hz * USUAL_APART * span_s > HEARD_BEATS)
+        if (strand->hz * SB_PLANES_USUAL_APART * span_s > HEARD_BEATS)
             sum += strand->heard * heard * pow(LEAST_SHARE * strand->size, 2);
     }
     return sum;

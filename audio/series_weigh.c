@@ -189,6 +189,10 @@ static struct average average_with(const struct points *p, uint64_t pulled) {
     return sum;
 }
 
+static double ln_total(const struct average *of) {
+    return of->top + log(of->total);
+}
+
 static void add_average(struct average *sum, const struct average *more) {
     rescale(sum, fmax(sum->top, more->top));
     double by = exp(more->top - sum->top);
@@ -213,7 +217,7 @@ static void add_pulled(struct averages *averages, const struct points *p, uint64
         return;
     add_average(&averages->all, &sum);
     if (pulled)
-        averages->pulled_ln = fmax(averages->pulled_ln, sum.top + log(sum.total));
+        averages->pulled_ln = fmax(averages->pulled_ln, ln_total(&sum));
     else
         averages->none_pulled = sum;
 }
@@ -222,7 +226,7 @@ static void add_pulled(struct averages *averages, const struct points *p, uint64
  * move it, where partials are few, by no evidence. */
 static const struct average *best_of(const struct averages *of) {
     const struct average *none = &of->none_pulled;
-    return none->total > 0 && none->top + log(none->total) > of->pulled_ln ? none : &of->all;
+    return none->total > 0 && ln_total(none) > of->pulled_ln ? none : &of->all;
 }
 
 static double spread_about(double x, double sum, double squares, double total) {
