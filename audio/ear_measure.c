@@ -14,11 +14,14 @@ enum {
     ENDS_ROUNDS = 4
 };
 /* Of an overloaded note: see sb_ear_measure_mended. */
+enum { LOOKS = 2 };
 enum { MENDING_TURNS = 3, MENDING_ROUNDS = 3, MOST_MENDING_ROUNDS = 8 };
 
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
 static const double USEFUL_ENERGY_SNR = 30.0;
+/* Nor do two that differ by less need planes to be looked for with both. */
+static const double SAME_GLIDE_CENTS = 0.2;
 /* What the products of an overload that is not mended can do to a partial that they lie on. */
 static const double PRODUCTS_CENTS = 0.4;
 static const double MENDING_STEP = 1.8;
@@ -179,6 +182,10 @@ static void explain_leftovers(sb_ear *ear, const sb_series_fit *fit, double span
         renote(ear);
 }
 
+static bool found_planes(const sb_ear *ear) {
+    return ear->now.planes.apart > 0;
+}
+
 /* Planes that the note is too short to tell apart have all partials off on one side, and scatter
  * them the less, the more alike they are shared: how many times that all may be off. */
 static double hidden_planes(const sb_ear *ear) {
@@ -189,7 +196,7 @@ static double hidden_planes(const sb_ear *ear) {
         if (track->energy_snr > STRONG_ENERGY_SNR)
             turns = fmax(turns, SB_PLANES_USUAL_APART * track->hz * span_s);
     }
-    return ear->now.planes.apart > 0 ? 0.0 : HIDDEN_TIMES * fmax(1.0 - turns, 0.0);
+    return found_planes(ear) ? 0.0 : HIDDEN_TIMES * fmax(1.0 - turns, 0.0);
 }
 
 static bool solve_and_weigh(sb_ear *ear, sb_series_fit *fit) {
@@ -308,6 +315,44 @@ static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double s
     return better > LEAST_BETTER || follow(ear, guess, &none, span_s, fit, &doubt);
 }
 
+/* Measures the series with just such a glide taken out. */
+static bool hold_to(sb_ear *ear, const sb_series_guess *guess, const sb_glide *glide, double span_s,
+                    sb_series_fit *fit) {
+    ear->now.planes = (sb_planes){0};
+    ear->now.glide = *glide;
+    climb(ear, guess, span_s);
+    if (ear->now.n_tracks == 0)
+        return false;
+    set_all_apart(ear);
+    renote(ear);
+    return sb_series_solve(ear->now.points, ear->now.n_tracks, fit);
+}
+
+static bool guess_glide(sb_ear *ear, sb_glide *glide) {
+    return sb_joint_guess_glide(ear->now.tracks, ear->now.n_tracks, &ear->now.taken_out, glide);
+}
+
+/* Where there may be planes, the glide was told by phases that these bend. So planes are looked for
+ * once more with one that is told with them together. True where there are any, be they as before.
+ */
+static bool look_again(sb_ear *ear, const sb_series_guess *guess, double span_s,
+                       sb_series_fit *fit) {
+    const sb_planes before = ear->now.planes;
+    bool had = found_planes(ear);
+    sb_glide glide, told = ear->now.glide;
+    for (int look = 0; look < LOOKS && guess_glide(ear, &glide); look++) {
+        double apart_cents = SB_CENTS_PER_LN * fabs(glide.gamma - told.gamma);
+        if (look == 0 && had && apart_cents < SAME_GLIDE_CENTS)
+            return true;
+        if (!hold_to(ear, guess, &glide, span_s, fit))
+            break;
+        if (refine(ear) && sb_planes_account_better(&ear->now.planes, &before))
+            return true;
+    }
+    ear->now.planes = (sb_planes){.none = !had};
+    return follow_both_ways(ear, guess, span_s, fit) && refine(ear);
+}
+
 static bool fit_again(sb_ear *ear, sb_series_fit *fit) {
     renote(ear);
     return solve_and_weigh(ear, fit);
@@ -319,7 +364,11 @@ bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb
     if (!follow_both_ways(ear, guess, span_s, fit))
         return false;
     double scatter_cents = fit->scatter_cents;
-    if (!refine(ear))
+    bool planes = refine(ear);
+    bool looked = planes || ear->now.planes.none;
+    if (looked && SB_CENTS_PER_LN * fabs(ear->now.taken_out.gamma) > SLIGHT_GLIDE_CENTS)
+        planes = look_again(ear, guess, span_s, fit);
+    if (!planes)
         return solve_and_weigh(ear, fit);
     if (fit_again(ear, fit) && fit->scatter_cents < fmax(MOST_SCATTER_CENTS, scatter_cents))
         return true;

@@ -19,6 +19,9 @@ static const double MOST_LEAD_STD = 0.6;
 static const double MOST_AGAINST = 0.7, FAR_OFF = 1.5, SURE_STD = 0.5;
 static const double FREEING_WORTH = 16.0; /* chi-square that a better place must explain */
 static const double LEAST_ENERGY_SNR = 100.0;
+/* Of the evidence: planes that were not found before have to be worth so much a partial. */
+static const double LEAST_GAIN = 3.0;
+static const double HELD_SHARE = 0.5; /* of what a band lets through */
 /* Minus twice the logarithm of odds: what a glide must be worth, and for e to one between places.
  */
 static const double GLIDE_HANDICAP = 16.0, MERIT_SCALE = 16.0;
@@ -31,16 +34,30 @@ static const double SHAPE_SHARE = 0.01;
 
 /* ---- the samples ---- */
 
-/* Averages `block` samples of what is left of the band when the foreign lines are gone. */
-static void fill(struct sb_joint_strand *strand, size_t block) {
+/* The lines of a track that are to be taken out of its samples. */
+typedef size_t choice_of_lines(const sb_track *track, sb_line out[SB_LINES_MAX]);
+
+static size_t foreign_lines(const sb_track *track, sb_line out[SB_LINES_MAX]) {
+    size_t n = 0;
+    for (size_t j = 1; j < track->n_lines; j++)
+        if (!sb_track_other_plane(track, j))
+            out[n++] = track->lines[j];
+    return n;
+}
+
+/* A glide that is not known looks like other lines. */
+static size_t no_lines(const sb_track *track, sb_line out[SB_LINES_MAX]) {
+    (void)track, (void)out;
+    return 0;
+}
+
+/* Averages `block` samples of what is left of the band when these lines are gone. */
+static void fill(struct sb_joint_strand *strand, size_t block, choice_of_lines *taken_out) {
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
     const sb_track *track = strand->of;
     const sb_band *band = &track->band;
     sb_line foreign[SB_LINES_MAX];
-    size_t n_foreign = 0;
-    for (size_t j = 1; j < track->n_lines; j++)
-        if (!sb_track_other_plane(track, j))
-            foreign[n_foreign++] = track->lines[j];
+    size_t n_foreign = taken_out(track, foreign);
     sb_lines_subtract(band, foreign, n_foreign, re, im);
     double angle = -SB_TWO_PI * track->lines[0].hz * band->step_s;
     sb_cpx turn = {1.0, 0.0}, factor = {cos(angle), sin(angle)};
@@ -55,7 +72,8 @@ static void fill(struct sb_joint_strand *strand, size_t block) {
     }
 }
 
-static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const sb_glide *present) {
+static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const sb_glide *present,
+                         choice_of_lines *taken_out) {
     const sb_band *band = &track->band;
     size_t block = (band->n + SB_JOINT_POINTS - 1) / SB_JOINT_POINTS;
     if (block < 4)
@@ -66,7 +84,7 @@ static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const 
     strand->step_s = (double)block * band->step_s;
     strand->t0_s = band->t0_s + 0.5 * (double)(block - 1) * band->step_s;
     strand->weight = strand->heard = 2.0 * (double)block / track->noise;
-    fill(strand, block);
+    fill(strand, block, taken_out);
     sb_glide_ahead(present, track->number, strand->t0_s, strand->step_s, strand->n,
                    strand->ahead_s);
     const sb_line *line = &track->lines[0];
@@ -96,7 +114,7 @@ static size_t choose(sb_track tracks[], size_t n, const sb_glide *present,
         if (best == n)
             break;
         taken[best] = true;
-        kept += begin_strand(&strands[kept], &tracks[best], present);
+        kept += begin_strand(&strands[kept], &tracks[best], present, foreign_lines);
     }
     return kept;
 }
@@ -245,12 +263,17 @@ static void update_track(const struct sb_joint_fit *fit, const struct sb_joint_s
     track->told_apart = true;
 }
 
+static sb_glide glide_of(const struct sb_joint_fit *fit) {
+    sb_glide glide = fit->unit;
+    glide.gamma = fit->shared[GAMMA];
+    for (size_t m = 0; m < glide.shape.terms; m++)
+        glide.shape.rate_per_s[m] /= exp(fit->shared[SCALE]);
+    return glide;
+}
+
 /* The glide as the fit has it; its error holds what the shared unknowns leave open. */
 static void update_glide(struct sb_joint_fit *fit, double excess, sb_glide *glide) {
-    *glide = fit->unit;
-    glide->gamma = fit->shared[GAMMA];
-    for (size_t m = 0; m < glide->shape.terms; m++)
-        glide->shape.rate_per_s[m] /= exp(fit->shared[SCALE]);
+    *glide = glide_of(fit);
     double taken = fit->shape_gamma != 0 ? fabs(glide->gamma / fit->shape_gamma) : 0.0;
     glide->shape_std = hypot(fmin(taken, 2.0) * fit->unit.shape_std, SHAPE_SHARE * glide->gamma);
     glide->to_mean = fmin(taken, 2.0) * fit->unit.to_mean;
@@ -267,7 +290,8 @@ static void settle_others(struct sb_joint_fit *fit, sb_track tracks[], size_t n,
         struct sb_joint_fit one = *fit;
         one.strands = &strand, one.n = 1, one.tabled = 0;
         if (tracks[i].told_apart || tracks[i].n_lines == 0 ||
-            tracks[i].energy_snr < LEAST_ENERGY_SNR || !begin_strand(&strand, &tracks[i], present))
+            tracks[i].energy_snr < LEAST_ENERGY_SNR ||
+            !begin_strand(&strand, &tracks[i], present, foreign_lines))
             continue;
         one.locals = A2;
         (void)sb_joint_split_all(&one, fit->shared[DETUNE]);
@@ -364,6 +388,78 @@ static bool find_planes(struct sb_joint_fit *fit, sb_planes *planes, struct lead
     return lead->variance < MOST_LEAD_STD * MOST_LEAD_STD;
 }
 
+/* The glide that the phases tell, planes being known, or that which the planes were found with,
+ * where by far the better account of them. */
+static void choose_glide(struct sb_joint_fit *fit, const sb_planes *planes) {
+    struct sb_joint_unknowns from;
+    struct sb_joint_fit trial = *fit;
+    sb_joint_save(fit, &from);
+    double by_phases = sb_joint_try_planes(&trial, planes->apart);
+    sb_joint_restore(fit, &from);
+    trial = *fit;
+    sb_joint_exchange_glide(&trial, &planes->glide);
+    double as_found = sb_joint_try_planes(&trial, planes->apart);
+    sb_joint_restore(fit, &from);
+    fit->tabled = 0;
+    if (as_found < by_phases - MERIT_SCALE)
+        sb_joint_exchange_glide(fit, &planes->glide);
+}
+
+static void note_evidence(const struct sb_joint_fit *fit, const double against[],
+                          sb_planes *planes) {
+    for (size_t i = 0; i <= SB_MAX_PARTIALS; i++)
+        planes->against[i] = (double)NAN;
+    for (size_t i = 0; i < fit->n; i++)
+        planes->against[fit->strands[i].of->number] = against[i];
+}
+
+static void note_planes(struct sb_joint_fit *fit, const sb_glide *glide, sb_planes *planes) {
+    double against[SB_JOINT_STRANDS];
+    planes->apart = fabs(fit->shared[DETUNE]);
+    planes->glide = *glide;
+    if (sb_joint_account(fit, against))
+        note_evidence(fit, against, planes);
+}
+
+bool sb_planes_account_better(const sb_planes *planes, const sb_planes *before) {
+    double old[SB_JOINT_STRANDS], new[SB_JOINT_STRANDS], sum = 0;
+    size_t n = 0;
+    for (size_t i = 0; i <= SB_MAX_PARTIALS && n < SB_JOINT_STRANDS; i++) {
+        if (isnan(planes->against[i]) || isnan(before->against[i]))
+            continue;
+        old[n] = before->against[i], new[n] = planes->against[i];
+        sum += old[n] - new[n];
+        n++;
+    }
+    bool had = before->apart > 0;
+    return n >= FEWEST_STRANDS && (had ? sum > 0 : sb_joint_gain(old, new, n) > LEAST_GAIN);
+}
+
+/* The tracks that a glide, if it is none, has not driven out of their bands. */
+static size_t choose_held(sb_track tracks[], size_t n, const sb_glide *present,
+                          struct sb_joint_strand strands[SB_JOINT_STRANDS]) {
+    size_t kept = 0;
+    for (size_t i = 0; i < n && kept < SB_JOINT_STRANDS; i++) {
+        sb_track *track = &tracks[i];
+        bool held = track->hz * fabs(present->gamma) < HELD_SHARE * track->band.pass_hz;
+        if (track->n_lines > 0 && track->energy_snr >= LEAST_ENERGY_SNR &&
+            (held || kept < FEWEST_STRANDS))
+            kept += begin_strand(&strands[kept], track, present, no_lines);
+    }
+    return kept;
+}
+
+bool sb_joint_guess_glide(sb_track tracks[], size_t n, const sb_glide *present, sb_glide *guess) {
+    struct sb_joint_strand strands[SB_JOINT_STRANDS];
+    size_t kept = choose_held(tracks, n, present, strands);
+    if (kept < FEWEST_STRANDS)
+        return false;
+    struct sb_joint_fit fit = begin_fit(present, strands, kept);
+    sb_joint_search_glide(&fit);
+    *guess = glide_of(&fit);
+    return true;
+}
+
 bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_planes *planes,
                      sb_glide *glide) {
     struct sb_joint_strand strands[SB_JOINT_STRANDS];
@@ -378,10 +474,13 @@ bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_plane
     struct sb_joint_fit fit = begin_fit(glide, strands, kept);
     fit.since_pluck_s = since_pluck_s;
     fit.known = planes->apart;
+    if (planes->apart > 0)
+        choose_glide(&fit, planes);
     if (!find_planes(&fit, planes, &lead) || !report(&fit, &lead, planes, tracks, n, glide)) {
         planes->none = fit.looked;
+        note_evidence(&fit, fit.alone, planes);
         return false;
     }
-    planes->apart = fabs(fit.shared[DETUNE]);
+    note_planes(&fit, glide, planes);
     return true;
 }

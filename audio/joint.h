@@ -20,6 +20,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "audio/reading.h"
 #include "audio/track.h"
 
 /* How far apart two planes lie as a rule, a cent: relative. */
@@ -31,6 +32,10 @@ typedef struct {
     bool none;           /* looked for, and not found */
     double apart;        /* by what part of the pitch the lines lie apart; 0 = not looked for */
     double moved, doubt; /* what another place, nearly as good, makes of all pitches: relative */
+    sb_glide glide;      /* that they were found with */
+    /* What each partial says against them, or against one line where there are none: minus twice
+     * the logarithm of its evidence, NAN where it was not asked. */
+    double against[SB_MAX_PARTIALS + 1];
 } sb_planes;
 
 /* Refines tracks[0..n-1], whose bands have *glide taken out, where a second line beside every
@@ -41,5 +46,14 @@ typedef struct {
  * out), and tracks too weak to be among those fitted say how far they may be off. */
 bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_planes *planes,
                      sb_glide *glide);
+
+/* What both planes and the glide together are like, whatever either was taken for: planes bend the
+ * phases by which a glide is told, and a glide told wrong hides the planes. By the partials that
+ * stay in their bands even so, the low ones. False where there are too few. */
+bool sb_joint_guess_glide(sb_track tracks[], size_t n, const sb_glide *present, sb_glide *guess);
+
+/* Do planes that were found account better for the partials than what was found before, be that
+ * planes or none? */
+bool sb_planes_account_better(const sb_planes *planes, const sb_planes *before);
 
 #endif

@@ -353,8 +353,8 @@ static void rotate(double *re, double *im, double angle) {
     *im = a * s + *im * c;
 }
 
-void sb_joint_turn_glide_into_pitch(struct sb_joint_fit *fit) {
-    double gamma = fit->shared[GAMMA];
+/* So much of the glide. */
+static void turn_into_pitch(struct sb_joint_fit *fit, double gamma) {
     sb_joint_tabulate(fit);
     for (size_t i = 0; i < fit->n; i++) {
         struct sb_joint_strand *strand = &fit->strands[i];
@@ -371,7 +371,20 @@ void sb_joint_turn_glide_into_pitch(struct sb_joint_fit *fit) {
         rotate(&x[A1], &x[B1], turn * level);
         rotate(&x[A2], &x[B2], turn * level);
     }
-    fit->shared[GAMMA] = 0;
+    fit->shared[GAMMA] -= gamma;
+}
+
+void sb_joint_turn_glide_into_pitch(struct sb_joint_fit *fit) {
+    turn_into_pitch(fit, fit->shared[GAMMA]);
+}
+
+void sb_joint_exchange_glide(struct sb_joint_fit *fit, const sb_glide *glide) {
+    turn_into_pitch(fit, fit->shared[GAMMA]);
+    fit->unit = *glide;
+    fit->unit.gamma = 1.0;
+    fit->shape_gamma = glide->gamma;
+    fit->tabled = fit->shared[SCALE] = 0;
+    turn_into_pitch(fit, -glide->gamma);
 }
 
 double sb_joint_degrees_of_freedom(const struct sb_joint_fit *fit) {

@@ -66,6 +66,7 @@ struct sb_joint_fit {
     double tabled, stilled; /* scale that unit[][] holds for, 0 = none; gamma, still[][] */
     double cost, slack;     /* slack: a fall of the cost that is not worth going on for, about */
     int rounds;             /* of a descent, at most */
+    double alone[SB_JOINT_STRANDS]; /* once looked: what each says against one line, see account */
     struct sb_joint_strand *strands;
     struct sb_joint_common common;
 };
@@ -165,6 +166,14 @@ double sb_joint_split_all(struct sb_joint_fit *fit, double detune);
  * besides and the best where it may all be beating, the likelier first. */
 bool sb_joint_find_second(struct sb_joint_fit *fit, struct sb_joint_unknowns places[2]);
 
+/* Two lines so far apart beside each other, from the unknowns of one: at their best place. Returns
+ * what sb_joint_reweigh does. */
+double sb_joint_try_planes(struct sb_joint_fit *fit, double apart);
+
+/* Looks for a glide and two lines together, whatever glide there was: at the best place that any of
+ * several beginnings leads to. */
+void sb_joint_search_glide(struct sb_joint_fit *fit);
+
 /* Descends without a glide, and stays there where that is about as good. */
 void sb_joint_do_without_glide(struct sb_joint_fit *fit);
 
@@ -190,6 +199,9 @@ double sb_joint_least_to_look_at(const struct sb_joint_fit *fit);
 /* Takes the glide out of the model, each strand keeping what of it a steady pitch can imitate,
  * so that the fit begins near where it will end. */
 void sb_joint_turn_glide_into_pitch(struct sb_joint_fit *fit);
+
+/* Puts another glide in its place, in the same way. */
+void sb_joint_exchange_glide(struct sb_joint_fit *fit, const sb_glide *glide);
 
 double sb_joint_degrees_of_freedom(const struct sb_joint_fit *fit);
 

@@ -2,10 +2,12 @@
 #include <string.h>
 
 #include "audio/cpx.h"
+#include "audio/joint.h"
 #include "audio/joint_parts.h"
 #include "core/pitch.h"
 
 enum { DETUNES = 10, HALVINGS = 3, WEIGHINGS = 2 };
+enum { BEGUN_GLIDES = 2, BEGUN_PLANES = 2 };
 enum { SEARCH_ROUNDS = 20, ROUNDS = 120 }; /* lines that lie close are a long valley */
 
 static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
@@ -24,6 +26,11 @@ static const double POOR_FALL = 3.4, POOR_LEFT = 4.0;
 /* Of the cost: while it is looked where the lines are, and once they are found. */
 static const double SEARCH_SLACK = 0.1, SLACK = 1e-3;
 static const double GLIDE_WORTH = 16.0; /* chi-square that a glide must explain */
+/* From these a search leads to the best place as often as from four times as many. */
+static const double BEGUN_CENTS[BEGUN_GLIDES] = {2.5, 6.0};
+static const double BEGUN_APART[BEGUN_PLANES] = {SB_PLANES_USUAL_APART,
+                                                 1.9 * SB_PLANES_USUAL_APART};
+static const double BEGUN_TAU_S = 0.35;
 
 /* ---- a second line so far off ---- */
 
@@ -166,12 +173,6 @@ static void place_without_glide(struct sb_joint_fit *fit, const struct sb_joint_
     fit->no_glide = false;
 }
 
-/* One line's best place, and what each strand says against it there. */
-struct one_line {
-    struct sb_joint_unknowns at;
-    double account[SB_JOINT_STRANDS];
-};
-
 /* How the two lines, now in the model, account for the strands: by how much better than one, and
  * whether they leave little. Leaves the weights at what is left. */
 struct account {
@@ -180,40 +181,40 @@ struct account {
 };
 
 /* `ease` above 1 asks for less. */
-static struct account account_of(struct sb_joint_fit *fit, const struct one_line *alone,
+static struct account account_of(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone,
                                  double ease) {
     double both[SB_JOINT_STRANDS], left = 0, fall = 0, n = (double)fit->n;
     if (!sb_joint_account(fit, both))
         return (struct account){.gain = -(double)INFINITY};
     for (size_t i = 0; i < fit->n; i++) {
         left += log(fit->strands[i].heard / fit->strands[i].weight) / n;
-        fall += log(fit->strands[i].weight / alone->at.weight[i]) / n;
+        fall += log(fit->strands[i].weight / alone->weight[i]) / n;
     }
     double most =
         fit->known > 0 ? (double)INFINITY : ease * fmax(MOST_LEFT, exp(LEFT_POWER * fall));
-    return (struct account){sb_joint_gain(alone->account, both, fit->n), exp(left), exp(fall),
+    return (struct account){sb_joint_gain(fit->alone, both, fit->n), exp(left), exp(fall),
                             exp(left) < most};
 }
 
-static bool is_hopeless(struct sb_joint_fit *fit, const struct one_line *alone) {
-    if (sb_joint_beyond_chance(fit, &alone->at))
+static bool is_hopeless(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
+    if (sb_joint_beyond_chance(fit, alone))
         return false;
     struct account two = account_of(fit, alone, 1.0);
     return two.gain < LEAST_GAIN - HOPE ||
            (fit->known == 0 && two.fall < POOR_FALL && two.left > POOR_LEFT);
 }
 
-static bool is_near(struct sb_joint_fit *fit, const struct one_line *alone) {
-    if (sb_joint_beyond_chance(fit, &alone->at))
+static bool is_near(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
+    if (sb_joint_beyond_chance(fit, alone))
         return true;
     struct account two = account_of(fit, alone, EASE);
     return two.leaves_little && two.gain > LEAST_GAIN - NEARLY;
 }
 
-static bool is_enough(struct sb_joint_fit *fit, const struct one_line *alone) {
+static bool is_enough(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
     if (fabs(fit->shared[DETUNE]) > MOST_APART)
         return false;
-    if (sb_joint_beyond_chance(fit, &alone->at))
+    if (sb_joint_beyond_chance(fit, alone))
         return true;
     struct account two = account_of(fit, alone, 1.0);
     return two.leaves_little && two.gain > (fit->known > 0 ? LEAST_GAIN_KNOWN : LEAST_GAIN);
@@ -238,10 +239,10 @@ static void order_places(struct sb_joint_fit *fit, struct sb_joint_unknowns plac
  * it is looked for without one, too. False where one line is as good. */
 static bool add_second(struct sb_joint_fit *fit, struct sb_joint_unknowns places[2]) {
     struct sb_joint_unknowns *gliding = &places[0], *freed = &places[1];
-    struct one_line alone;
+    struct sb_joint_unknowns alone;
     (void)descend_weighed(fit);
-    sb_joint_save(fit, &alone.at);
-    if (!sb_joint_account(fit, alone.account))
+    sb_joint_save(fit, &alone);
+    if (!sb_joint_account(fit, fit->alone))
         return false;
     fit->slack = SEARCH_SLACK;
     place_second(fit);
@@ -252,7 +253,7 @@ static bool add_second(struct sb_joint_fit *fit, struct sb_joint_unknowns places
     (void)descend_weighed(fit);
     sb_joint_save(fit, gliding);
     bool near = is_near(fit, &alone);
-    place_without_glide(fit, &alone.at);
+    place_without_glide(fit, &alone);
     sb_joint_save(fit, freed);
     if (!near && !is_near(fit, &alone))
         return false;
@@ -293,4 +294,33 @@ bool sb_joint_find_second(struct sb_joint_fit *fit, struct sb_joint_unknowns pla
     sb_joint_restore(fit, &from);
     fit->looked = true;
     return add_second(fit, places);
+}
+
+/* ---- with the glide not known either ---- */
+
+double sb_joint_try_planes(struct sb_joint_fit *fit, double apart) {
+    fit->slack = SEARCH_SLACK;
+    fit->rounds = SEARCH_ROUNDS;
+    (void)sb_joint_split_all(fit, apart);
+    return descend_weighed(fit);
+}
+
+void sb_joint_search_glide(struct sb_joint_fit *fit) {
+    struct sb_joint_unknowns from[BEGUN_GLIDES], best;
+    double least = (double)INFINITY;
+    for (size_t i = 0; i < BEGUN_GLIDES; i++) {
+        sb_glide glide = sb_glide_exponential(BEGUN_CENTS[i] / SB_CENTS_PER_LN, BEGUN_TAU_S);
+        sb_joint_exchange_glide(fit, &glide);
+        sb_joint_save(fit, &from[i]);
+    }
+    for (size_t i = 0; i < BEGUN_GLIDES * BEGUN_PLANES; i++) {
+        sb_joint_restore(fit, &from[i / BEGUN_PLANES]);
+        double merit = sb_joint_try_planes(fit, BEGUN_APART[i % BEGUN_PLANES]);
+        if (merit < least) {
+            least = merit;
+            sb_joint_save(fit, &best);
+        }
+    }
+    if (least < (double)INFINITY)
+        sb_joint_restore(fit, &best);
 }
