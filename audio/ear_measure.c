@@ -13,14 +13,14 @@ enum {
     SOLVED_EVERY = 3,
     ENDS_ROUNDS = 4
 };
+enum { LOOKS = 2 }; /* for planes and a glide together */
 /* Of an overloaded note: see sb_ear_measure_mended. */
-enum { LOOKS = 2 };
 enum { MENDING_TURNS = 3, MENDING_ROUNDS = 3, MOST_MENDING_ROUNDS = 8 };
 
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
 static const double USEFUL_ENERGY_SNR = 30.0;
-/* Nor do two that differ by less need planes to be looked for with both. */
+/* Nor need planes be looked for anew with one that differs by so little. */
 static const double SAME_GLIDE_CENTS = 0.2;
 /* What the products of an overload that is not mended can do to a partial that they lie on. */
 static const double PRODUCTS_CENTS = 0.4;
