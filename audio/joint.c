@@ -7,7 +7,7 @@
 #include "audio/reading.h"
 #include "core/pitch.h"
 
-enum { FEWEST_STRANDS = 3, FREEINGS = 2 };
+enum { FREEINGS = 2 };
 
 static const double SINCE_STD_S = 0.03; /* of the time since the pluck */
 /* Over a strand's length, and of decays: beyond them no string's line. */
@@ -19,8 +19,6 @@ static const double MOST_LEAD_STD = 0.6;
 static const double MOST_AGAINST = 0.7, FAR_OFF = 1.5, SURE_STD = 0.5;
 static const double FREEING_WORTH = 16.0; /* chi-square that a better place must explain */
 static const double LEAST_ENERGY_SNR = 100.0;
-/* Of the evidence: planes that were not found before have to be worth so much a partial. */
-static const double LEAST_GAIN = 3.0;
 static const double HELD_SHARE = 0.5; /* of what a band lets through */
 /* Minus twice the logarithm of odds: what a glide must be worth, and for e to one between places.
  */
@@ -34,30 +32,20 @@ static const double SHAPE_SHARE = 0.01;
 
 /* ---- the samples ---- */
 
-/* The lines of a track that are to be taken out of its samples. */
-typedef size_t choice_of_lines(const sb_track *track, sb_line out[SB_LINES_MAX]);
+/* What a strand holds of its band: not the lines that are neither plane's or, where the glide is
+ * not known, which looks like other lines, all. */
+enum held { OWN_LINES, ALL_LINES };
 
-static size_t foreign_lines(const sb_track *track, sb_line out[SB_LINES_MAX]) {
-    size_t n = 0;
-    for (size_t j = 1; j < track->n_lines; j++)
-        if (!sb_track_other_plane(track, j))
-            out[n++] = track->lines[j];
-    return n;
-}
-
-/* A glide that is not known looks like other lines. */
-static size_t no_lines(const sb_track *track, sb_line out[SB_LINES_MAX]) {
-    (void)track, (void)out;
-    return 0;
-}
-
-/* Averages `block` samples of what is left of the band when these lines are gone. */
-static void fill(struct sb_joint_strand *strand, size_t block, choice_of_lines *taken_out) {
+/* Averages `block` samples of that. */
+static void fill(struct sb_joint_strand *strand, size_t block, enum held held) {
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
     const sb_track *track = strand->of;
     const sb_band *band = &track->band;
     sb_line foreign[SB_LINES_MAX];
-    size_t n_foreign = taken_out(track, foreign);
+    size_t n_foreign = 0;
+    for (size_t j = 1; held == OWN_LINES && j < track->n_lines; j++)
+        if (!sb_track_other_plane(track, j))
+            foreign[n_foreign++] = track->lines[j];
     sb_lines_subtract(band, foreign, n_foreign, re, im);
     double angle = -SB_TWO_PI * track->lines[0].hz * band->step_s;
     sb_cpx turn = {1.0, 0.0}, factor = {cos(angle), sin(angle)};
@@ -73,7 +61,7 @@ static void fill(struct sb_joint_strand *strand, size_t block, choice_of_lines *
 }
 
 static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const sb_glide *present,
-                         choice_of_lines *taken_out) {
+                         enum held held) {
     const sb_band *band = &track->band;
     size_t block = (band->n + SB_JOINT_POINTS - 1) / SB_JOINT_POINTS;
     if (block < 4)
@@ -84,7 +72,7 @@ static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const 
     strand->step_s = (double)block * band->step_s;
     strand->t0_s = band->t0_s + 0.5 * (double)(block - 1) * band->step_s;
     strand->weight = strand->heard = 2.0 * (double)block / track->noise;
-    fill(strand, block, taken_out);
+    fill(strand, block, held);
     sb_glide_ahead(present, track->number, strand->t0_s, strand->step_s, strand->n,
                    strand->ahead_s);
     const sb_line *line = &track->lines[0];
@@ -97,6 +85,10 @@ static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const 
     return true;
 }
 
+static bool is_strong(const sb_track *track) {
+    return track->n_lines > 0 && track->energy_snr >= LEAST_ENERGY_SNR;
+}
+
 /* The tracks that say most of what is shared, strongest first. */
 static size_t choose(sb_track tracks[], size_t n, const sb_glide *present,
                      struct sb_joint_strand strands[SB_JOINT_STRANDS]) {
@@ -107,14 +99,13 @@ static size_t choose(sb_track tracks[], size_t n, const sb_glide *present,
         double worth = 0;
         for (size_t i = 0; i < n && i < SB_MAX_PARTIALS; i++) {
             double w = tracks[i].energy_snr * tracks[i].hz * tracks[i].hz;
-            if (!taken[i] && tracks[i].n_lines > 0 && tracks[i].energy_snr > LEAST_ENERGY_SNR &&
-                w > worth)
+            if (!taken[i] && is_strong(&tracks[i]) && w > worth)
                 worth = w, best = i;
         }
         if (best == n)
             break;
         taken[best] = true;
-        kept += begin_strand(&strands[kept], &tracks[best], present, foreign_lines);
+        kept += begin_strand(&strands[kept], &tracks[best], present, OWN_LINES);
     }
     return kept;
 }
@@ -289,9 +280,8 @@ static void settle_others(struct sb_joint_fit *fit, sb_track tracks[], size_t n,
         struct sb_joint_strand strand;
         struct sb_joint_fit one = *fit;
         one.strands = &strand, one.n = 1, one.tabled = 0;
-        if (tracks[i].told_apart || tracks[i].n_lines == 0 ||
-            tracks[i].energy_snr < LEAST_ENERGY_SNR ||
-            !begin_strand(&strand, &tracks[i], present, foreign_lines))
+        if (tracks[i].told_apart || !is_strong(&tracks[i]) ||
+            !begin_strand(&strand, &tracks[i], present, OWN_LINES))
             continue;
         one.locals = A2;
         (void)sb_joint_split_all(&one, fit->shared[DETUNE]);
@@ -421,20 +411,6 @@ static void note_planes(struct sb_joint_fit *fit, const sb_glide *glide, sb_plan
         note_evidence(fit, against, planes);
 }
 
-bool sb_planes_account_better(const sb_planes *planes, const sb_planes *before) {
-    double old[SB_JOINT_STRANDS], new[SB_JOINT_STRANDS], sum = 0;
-    size_t n = 0;
-    for (size_t i = 0; i <= SB_MAX_PARTIALS && n < SB_JOINT_STRANDS; i++) {
-        if (isnan(planes->against[i]) || isnan(before->against[i]))
-            continue;
-        old[n] = before->against[i], new[n] = planes->against[i];
-        sum += old[n] - new[n];
-        n++;
-    }
-    bool had = before->apart > 0;
-    return n >= FEWEST_STRANDS && (had ? sum > 0 : sb_joint_gain(old, new, n) > LEAST_GAIN);
-}
-
 /* The tracks that a glide, if it is none, has not driven out of their bands. */
 static size_t choose_held(sb_track tracks[], size_t n, const sb_glide *present,
                           struct sb_joint_strand strands[SB_JOINT_STRANDS]) {
@@ -442,9 +418,8 @@ static size_t choose_held(sb_track tracks[], size_t n, const sb_glide *present,
     for (size_t i = 0; i < n && kept < SB_JOINT_STRANDS; i++) {
         sb_track *track = &tracks[i];
         bool held = track->hz * fabs(present->gamma) < HELD_SHARE * track->band.pass_hz;
-        if (track->n_lines > 0 && track->energy_snr >= LEAST_ENERGY_SNR &&
-            (held || kept < FEWEST_STRANDS))
-            kept += begin_strand(&strands[kept], track, present, no_lines);
+        if (is_strong(track) && (held || kept < SB_JOINT_FEWEST))
+            kept += begin_strand(&strands[kept], track, present, ALL_LINES);
     }
     return kept;
 }
@@ -452,7 +427,7 @@ static size_t choose_held(sb_track tracks[], size_t n, const sb_glide *present,
 bool sb_joint_guess_glide(sb_track tracks[], size_t n, const sb_glide *present, sb_glide *guess) {
     struct sb_joint_strand strands[SB_JOINT_STRANDS];
     size_t kept = choose_held(tracks, n, present, strands);
-    if (kept < FEWEST_STRANDS)
+    if (kept < SB_JOINT_FEWEST)
         return false;
     struct sb_joint_fit fit = begin_fit(present, strands, kept);
     sb_joint_search_glide(&fit);
@@ -469,12 +444,12 @@ bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_plane
     if (planes->none || n > SB_MAX_PARTIALS)
         return false;
     size_t kept = choose(tracks, n, glide, strands);
-    if (kept < FEWEST_STRANDS)
+    if (kept < SB_JOINT_FEWEST)
         return false;
     struct sb_joint_fit fit = begin_fit(glide, strands, kept);
     fit.since_pluck_s = since_pluck_s;
     fit.known = planes->apart;
-    if (planes->apart > 0)
+    if (planes->apart > 0 && (glide->gamma != 0 || planes->glide.gamma != 0))
         choose_glide(&fit, planes);
     if (!find_planes(&fit, planes, &lead) || !report(&fit, &lead, planes, tracks, n, glide)) {
         planes->none = fit.looked;

@@ -57,6 +57,21 @@ double sb_joint_gain(const double alone[], const double both[], size_t n) {
     return sum / (double)judged;
 }
 
+bool sb_planes_account_better(const sb_planes *planes, const sb_planes *before) {
+    double old[SB_JOINT_STRANDS], new[SB_JOINT_STRANDS], sum = 0;
+    size_t n = 0;
+    for (size_t i = 0; i <= SB_MAX_PARTIALS && n < SB_JOINT_STRANDS; i++) {
+        if (isnan(planes->against[i]) || isnan(before->against[i]))
+            continue;
+        old[n] = before->against[i], new[n] = planes->against[i];
+        sum += old[n] - new[n];
+        n++;
+    }
+    bool had = before->apart > 0;
+    return n >= SB_JOINT_FEWEST &&
+           (had ? sum > 0 : sb_joint_gain(old, new, n) > SB_JOINT_LEAST_GAIN);
+}
+
 /* ---- by chance ---- */
 
 /* By how much the chi-square must fall for a second line, three unknowns a strand, by the Bayesian

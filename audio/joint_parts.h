@@ -15,7 +15,10 @@
 #include "audio/cpx.h"
 #include "audio/track.h"
 
-enum { SB_JOINT_STRANDS = 20, SB_JOINT_POINTS = 96 };
+enum { SB_JOINT_STRANDS = 20, SB_JOINT_FEWEST = 3, SB_JOINT_POINTS = 96 };
+
+/* By how much two lines must account better for a strand than one, chi-square. */
+#define SB_JOINT_LEAST_GAIN 3.0
 
 /* A partial's own unknowns, in real numbers, and those that all share: of either line amplitude
  * and decay, the first one's rad/s from where it was; the glide's amount and the logarithm of its

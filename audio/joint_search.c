@@ -11,10 +11,9 @@ enum { BEGUN_GLIDES = 2, BEGUN_PLANES = 2 };
 enum { SEARCH_ROUNDS = 20, ROUNDS = 120 }; /* lines that lie close are a long valley */
 
 static const double FIRST_DETUNE = 0.0002, DETUNE_GROWTH = 1.35;
-/* By how much two lines must account better for a strand, chi-square; and what falls short by so
- * much before they are at their best place may yet come to it. */
-static const double LEAST_GAIN = 3.0, LEAST_GAIN_KNOWN = -4.0, HOPE = 20.0, NEARLY = 8.0,
-                    EASE = 2.0;
+/* SB_JOINT_LEAST_GAIN where the distance is known; and what falls short by so much before they are
+ * at their best place may yet come to it. */
+static const double LEAST_GAIN_KNOWN = -4.0, HOPE = 20.0, NEARLY = 8.0, EASE = 2.0;
 /* And what is left may not be much more than noise, nor than a root of that by which it fell: two
  * lines account for a part of anything. Not so once the planes are known: without them the note
  * would be measured by what they leave of it. */
@@ -200,7 +199,7 @@ static bool is_hopeless(struct sb_joint_fit *fit, const struct sb_joint_unknowns
     if (sb_joint_beyond_chance(fit, alone))
         return false;
     struct account two = account_of(fit, alone, 1.0);
-    return two.gain < LEAST_GAIN - HOPE ||
+    return two.gain < SB_JOINT_LEAST_GAIN - HOPE ||
            (fit->known == 0 && two.fall < POOR_FALL && two.left > POOR_LEFT);
 }
 
@@ -208,7 +207,7 @@ static bool is_near(struct sb_joint_fit *fit, const struct sb_joint_unknowns *al
     if (sb_joint_beyond_chance(fit, alone))
         return true;
     struct account two = account_of(fit, alone, EASE);
-    return two.leaves_little && two.gain > LEAST_GAIN - NEARLY;
+    return two.leaves_little && two.gain > SB_JOINT_LEAST_GAIN - NEARLY;
 }
 
 static bool is_enough(struct sb_joint_fit *fit, const struct sb_joint_unknowns *alone) {
@@ -217,7 +216,8 @@ static bool is_enough(struct sb_joint_fit *fit, const struct sb_joint_unknowns *
     if (sb_joint_beyond_chance(fit, alone))
         return true;
     struct account two = account_of(fit, alone, 1.0);
-    return two.leaves_little && two.gain > (fit->known > 0 ? LEAST_GAIN_KNOWN : LEAST_GAIN);
+    return two.leaves_little &&
+           two.gain > (fit->known > 0 ? LEAST_GAIN_KNOWN : SB_JOINT_LEAST_GAIN);
 }
 
 /* Two places, each brought to its best, the better one first: there it leaves the fit. */
