@@ -15,6 +15,8 @@ static const double TAIL_SHARE = 0.05, SHIFT_SHARE = 0.005;
 /* Of that, where the shape leaves so large a part of what it explains. Those of the energy are by
  * what is heard of the string, which is not all of it. */
 static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
+/* No shape is taken for nearer than this. */
+static const double LEAST_LEFT = 0.0015;
 static const double STAGES_MORE = 1.0; /* log odds */
 /* The energy, its weights reconsidered: where it is much likelier than the exponential (log odds),
  * the decays, whose figures it takes, are off by no more, and nothing of it rises. */
@@ -34,7 +36,8 @@ static const double TOLD_APART = 2e-4;
  * shape, but the nearer the less it leaves. `left`: the RMS of what it does over that of the glide.
  */
 static double shape_doubt(const sb_glide *glide, double shift, double end_s, double left) {
-    double share = fmin(left / (glide->shape.terms == 1 ? EXPONENTIAL_LEFT : ENERGY_LEFT), 1.0);
+    double most = glide->shape.terms == 1 ? EXPONENTIAL_LEFT : ENERGY_LEFT;
+    double share = fmin(fmax(left, LEAST_LEFT) / most, 1.0);
     return share * hypot(SHIFT_SHARE * shift, TAIL_SHARE * sb_glide_shift(glide, 0, end_s));
 }
 
@@ -45,7 +48,17 @@ struct option {
     double gamma, scale;
     double odds;             /* log odds against no glide */
     double shift, shift_var; /* relative shift of the settled pitch that it makes good */
+    double left;             /* RMS of what it leaves, over that of the glide */
 };
+
+/* What a shape, of whatever amount, explains of u, and what it leaves. */
+static double explained_by(const struct sb_glide_pooled *p) {
+    return p->cross[SB_S][SB_U] * p->cross[SB_S][SB_U] / p->cross[SB_S][SB_S];
+}
+
+static double left_by(const struct sb_glide_pooled *p) {
+    return p->cross[SB_U][SB_U] - explained_by(p);
+}
 
 static double best_gamma(const struct sb_glide_pooled *p, double noise) {
     return p->cross[SB_S][SB_U] /
@@ -127,7 +140,8 @@ static struct option judge(const struct sb_glide_family *family, const struct pl
                             .scale = at->scale,
                             .odds = merit(p, family, at->scale, noise) + occam,
                             .shift = gamma * gs,
-                            .shift_var = variance};
+                            .shift_var = variance,
+                            .left = sqrt(fmax(left_by(p) / explained_by(p), 0.0))};
     only_downward(&option, dd / det, (gs * dd - gd * sd) / det);
     option.shift_var = fmax(option.shift_var, 0.0);
     return option;
@@ -142,10 +156,9 @@ static double start_scale(const struct sb_glide_seen *seen, const struct sb_glid
         struct sb_glide_pooled p = sb_glide_pool_all(seen, &family->shape, scale);
         if (!(p.cross[SB_S][SB_S] > 0))
             continue;
-        double gain = p.cross[SB_S][SB_U] * p.cross[SB_S][SB_U] / p.cross[SB_S][SB_S];
-        *left = fmin(*left, (p.cross[SB_U][SB_U] - gain) / p.count);
-        if (gain > top)
-            top = gain, best = scale;
+        *left = fmin(*left, left_by(&p) / p.count);
+        if (explained_by(&p) > top)
+            top = explained_by(&p), best = scale;
     }
     return best;
 }
@@ -153,8 +166,7 @@ static double start_scale(const struct sb_glide_seen *seen, const struct sb_glid
 /* How far the tracks differ about gamma, in units of their noise: beating bends phases as a
  * glide does, but not all alike (a Birge ratio: Phys. Rev. 40, 207, 1932). */
 static double disagreement(const struct sb_glide_pooled *p) {
-    double common = p->cross[SB_S][SB_U] * p->cross[SB_S][SB_U] / p->cross[SB_S][SB_S];
-    return p->tracks > 1.0 ? (p->own - common) / (p->tracks - 1.0) : 0.0;
+    return p->tracks > 1.0 ? (p->own - explained_by(p)) / (p->tracks - 1.0) : 0.0;
 }
 
 static void set_shape(sb_glide *glide, const struct option *chosen) {
@@ -166,7 +178,7 @@ static void set_shape(sb_glide *glide, const struct option *chosen) {
 
 /* Takes the likelier shape, or none, and averages over what remains possible; but where most likely
  * there is none, the pitch is by that: the mean would move it by no evidence. */
-static sb_glide decide(const struct option options[], size_t n, double end_s, double count) {
+static sb_glide decide(const struct option options[], size_t n, double end_s) {
     size_t best = 0;
     for (size_t i = 0; i < n; i++)
         if (options[i].odds > options[best].odds)
@@ -188,8 +200,7 @@ static sb_glide decide(const struct option options[], size_t n, double end_s, do
     if (!chosen)
         return glide;
     set_shape(&glide, chosen);
-    double left = sqrt(0.5 * count / chosen->odds);
-    glide.shape_std = hypot(between, shape_doubt(&glide, applied, end_s, left));
+    glide.shape_std = hypot(between, shape_doubt(&glide, applied, end_s, chosen->left));
     glide.common_std = hypot(own, glide.shape_std);
     return glide;
 }
@@ -214,7 +225,8 @@ static struct option judge_blend(const struct sb_glide_blend *blend,
                            .scale = 1.0,
                            .odds = odds,
                            .shift = blend->shift,
-                           .shift_var = blend->shift_var};
+                           .shift_var = blend->shift_var,
+                           .left = blend->left};
 }
 
 static double disagreement_about(const struct sb_glide_seen *seen,
@@ -236,6 +248,7 @@ static bool judge_blended(const struct sb_glide_seen *seen, const struct sb_glid
 struct trial {
     struct sb_glide_family families[FAMILIES];
     size_t n, quietest; /* which leaves the tracks differing least */
+    double roughly;     /* noise, or what an exponential leaves whose scale is not yet refined */
     struct place at[FAMILIES];
     double loud[FAMILIES];
 };
@@ -263,6 +276,18 @@ static void settle_all(struct trial *trial, const struct sb_glide_seen *seen, do
         if (trial->loud[i] < trial->loud[trial->quietest])
             trial->quietest = i;
     }
+}
+
+/* A block, by the family that leaves least. */
+static double left_by_best(const struct trial *trial) {
+    double least = (double)INFINITY;
+    for (size_t i = 0; i < trial->n; i++)
+        least = fmin(least, left_by(&trial->at[i].p) / trial->at[i].p.count);
+    return least;
+}
+
+static double left_roughly(const struct trial *trial) {
+    return fmax(trial->roughly, trial->loud[trial->quietest]);
 }
 
 /* Those whose figures did not run over stay; returns how many. */
@@ -363,8 +388,8 @@ static bool reweigh(const struct trial *trial, const struct sb_glide_seen *seen,
     if (family->shape.own > 0) /* without it no shape may have been near */
         out->disturbance = fmin(disturbance, sb_glide_disturbed(seen, &best->shape, 1.0));
     double off = family->heard_ln_std * sqrt(fmax(best->noise, out->disturbance));
-    out->sound = best->noise < BLEND_WORTH * trial->loud[trial->quietest] &&
-                 off < MOST_DECAYS_OFF && !rises(best, seen->end_s);
+    out->sound = best->noise < BLEND_WORTH * left_roughly(trial) && off < MOST_DECAYS_OFF &&
+                 !rises(best, seen->end_s);
     return true;
 }
 
@@ -380,7 +405,7 @@ static void reweigh_both(const struct trial *trial, const struct sb_glide_seen *
     if (!likely && !about[1].sound)
         return;
     bool judged = reweigh(trial, seen, without, disturbance, &about[0]);
-    double left = judged ? about[0].best.noise : trial->loud[trial->quietest];
+    double left = judged ? about[0].best.noise : left_roughly(trial);
     about[0].sound = judged && likely && about[0].sound;
     about[1].sound = about[1].sound && about[1].best.noise < OWNING_WORTH * left;
 }
@@ -396,7 +421,8 @@ static struct option judge_reweighed(const struct reweighed *about, double prefe
                            .scale = 1.0,
                            .odds = by_same.odds + preferred,
                            .shift = best->shift,
-                           .shift_var = disturbed.shift_var};
+                           .shift_var = disturbed.shift_var,
+                           .left = best->left};
 }
 
 /* What those that are sound leave, at the least. */
@@ -426,12 +452,12 @@ static double least_noise_told(const struct sb_glide_pooled *p) {
 /* All shapes' odds are by one noise, that of the shape which leaves the least. What no shape
  * accounts for is no noise of many independent samples: it says the less; but not less than what
  * the tracks differ by leaves to say. */
-static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *seen, double noise,
+static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *seen,
                         struct blends *blends, struct option options[]) {
     struct sb_glide_blend *any = blends->is_any;
     size_t quietest = trial->quietest;
     double least = any ? fmin(trial->loud[quietest], any->noise) : trial->loud[quietest];
-    double misfit = fmax(any ? fmin(noise, any->noise) : noise, 1.0);
+    double misfit = any ? fmax(fmin(trial->roughly, any->noise), 1.0) : trial->roughly;
     double disturbance =
         sb_glide_disturbed(seen, &trial->families[quietest].shape, trial->at[quietest].scale);
     double told_by = least_noise_told(&trial->at[quietest].p);
@@ -448,7 +474,7 @@ static size_t judge_all(const struct trial *trial, const struct sb_glide_seen *s
         struct sb_glide_blend by_same;
         if (sb_glide_blend_judge(&blends->any, heard_by, &by_same))
             any->odds = by_same.odds;
-        options[n++] = judge_blend(any, &options[EXPONENTIAL], noise);
+        options[n++] = judge_blend(any, &options[EXPONENTIAL], trial->roughly);
     }
     return keep_sound(options, n);
 }
@@ -466,13 +492,14 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
     sb_glide_lower_odd_ones(&seen, &trial.families[EXPONENTIAL].shape, tau);
     tau = start_scale(&seen, &trial.families[EXPONENTIAL], &left);
-    double noise = fmax(left, 1.0);
-    settle_all(&trial, &seen, tau, noise);
+    trial.roughly = fmax(left, 1.0);
+    settle_all(&trial, &seen, tau, trial.roughly);
+    settle_all(&trial, &seen, tau, fmax(left_by_best(&trial), 1.0));
     if (sb_glide_blend_any(&seen, &blends.any) &&
         judge_blended(&seen, &blends.any, &blends.any_best))
         blends.is_any = &blends.any_best;
-    size_t judged = judge_all(&trial, &seen, noise, &blends, options);
+    size_t judged = judge_all(&trial, &seen, &blends, options);
     if (judged == 0)
         return (sb_glide){.common_std = SB_GLIDE_USUAL};
-    return decide(options, judged, seen.end_s, trial.at[EXPONENTIAL].p.count);
+    return decide(options, judged, seen.end_s);
 }

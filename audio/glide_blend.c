@@ -230,5 +230,7 @@ bool sb_glide_blend_judge(const struct sb_glide_blended *of, double least_noise,
     double left = 0;
     (void)fit(of, least_noise, out, &left);
     out->noise = fmax(left, least_noise);
+    double explained = of->uu / of->count - out->noise;
+    out->left = explained > 0 ? sqrt(out->noise / explained) : (double)INFINITY;
     return fit(of, out->noise, out, &left);
 }

@@ -115,6 +115,7 @@ struct sb_glide_blend {
     double gamma; /* sum of the amounts */
     sb_glide_shape shape;
     double noise;            /* variance of a unit weight's u, as it leaves it */
+    double left;             /* RMS of what it leaves, over that of the glide */
     double odds;             /* log odds against no glide (log Bayes factor) */
     double shift, shift_var; /* relative shift of the settled pitch that it makes good */
 };

@@ -167,6 +167,19 @@ static void test_standard_errors_are_honest(void **state) {
     assert_true(tally_inside_1(&together) <= reached);
 }
 
+/* Where nothing but a glide is heard, its shape is doubted no more than what it leaves gives reason
+ * to: by what an exponential leaves before its scale is refined, all lie within one. */
+static void test_a_clear_glide_is_hardly_doubted(void **state) {
+    (void)state;
+    size_t notes[36];
+    tally got = {0};
+    for (size_t i = 0; i < sizeof notes / sizeof *notes; i++)
+        notes[i] = 11 * i;
+    read_some(CORPUS_GLIDE, 901, notes, sizeof notes / sizeof *notes, LONG, &got);
+    assert_true(tally_inside_1(&got) <= 90.0);
+    assert_true(tally_inside_2(&got) >= 94.0);
+}
+
 #define RATE 48000.0
 
 enum { ROOM = 33600, NOTE = 96000, SAMPLES = ROOM + NOTE };
@@ -326,6 +339,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_every_condition),
         cmocka_unit_test(test_standard_errors_are_honest),
+        cmocka_unit_test(test_a_clear_glide_is_hardly_doubted),
         cmocka_unit_test(test_planes_in_noise),
         cmocka_unit_test(test_planes_by_what_most_say),
         cmocka_unit_test(test_planes_amid_everything),
