@@ -368,10 +368,9 @@ static bool find_planes(struct sb_joint_fit *fit, sb_planes *planes, struct lead
                          *other = &outcomes[best == outcomes];
     double odds = exp((best->merit - other->merit) / MERIT_SCALE), apart = other->off - best->off;
     double chance = isfinite(odds) ? odds / (1.0 + odds) : 0.0;
-    if (fabs(apart) > SAME_PLACE) {
-        planes->moved = chance * apart;
-        planes->doubt = sqrt(chance * (1.0 - chance)) * fabs(apart);
-    }
+    bool same = fabs(apart) < SAME_PLACE;
+    planes->moved = same ? 0.0 : chance * apart;
+    planes->doubt = same ? 0.0 : sqrt(chance * (1.0 - chance)) * fabs(apart);
     fit->no_glide = best->no_glide;
     sb_joint_restore(fit, &best->at);
     *lead = best->lead;
