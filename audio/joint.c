@@ -23,7 +23,8 @@ static const double HELD_SHARE = 0.5; /* of what a band lets through */
 /* Minus twice the logarithm of odds: what a glide must be worth, and for e to one between places.
  */
 static const double GLIDE_HANDICAP = 16.0, MERIT_SCALE = 16.0;
-static const double SAME_PLACE = 3e-6; /* relative, of all pitches: no nearer are they two */
+/* Relative, of all pitches: no nearer are places two; no farther is one of them found in haste. */
+static const double SAME_PLACE = 3e-6, MOST_APART = 0.0012;
 /* Variance over that of the linearised fit, whose decays and amplitudes are far from linear:
  * found by notes of known truth. */
 static const double MODEL_EXCESS = 8.0;
@@ -324,13 +325,7 @@ static struct sb_joint_fit begin_fit(const sb_glide *present, struct sb_joint_st
     return fit;
 }
 
-/* Where a place leads to once its lines are in order. */
-struct outcome {
-    struct sb_joint_unknowns at;
-    struct lead lead;
-    bool no_glide;
-    double merit, off; /* off: of all pitches, relative */
-};
+/* ---- places ---- */
 
 static double off_of(const struct sb_joint_fit *fit) {
     double sum = 0, weights = 1e-300;
@@ -342,6 +337,54 @@ static double off_of(const struct sb_joint_fit *fit) {
     }
     return sum / weights;
 }
+
+/* Notes that the place which was left lies so far from the one that was taken, with such odds
+ * against it: the reading is by the likelier one, and knows of the other. */
+static void note_other_place(sb_planes *planes, double apart, double ln_odds) {
+    double chance = 1.0 / (1.0 + exp(ln_odds));
+    if (!isfinite(chance) || fabs(apart) < SAME_PLACE)
+        return;
+    planes->moved += chance * apart;
+    planes->doubt = hypot(planes->doubt, sqrt(chance * (1.0 - chance)) * fabs(apart));
+}
+
+/* What a glide makes of planes that are known. */
+struct trial {
+    double merit, off;
+};
+
+static struct trial try_glide(struct sb_joint_fit fit, const sb_glide *other, double apart) {
+    if (other)
+        sb_joint_exchange_glide(&fit, other);
+    double merit = sb_joint_try_planes(&fit, apart);
+    return (struct trial){merit, off_of(&fit)};
+}
+
+/* The glide that the phases tell, planes being known, or that which the planes were found with,
+ * where by far the better account of them. */
+static void choose_glide(struct sb_joint_fit *fit, sb_planes *planes) {
+    struct sb_joint_unknowns from;
+    sb_joint_save(fit, &from);
+    struct trial told = try_glide(*fit, NULL, planes->apart);
+    sb_joint_restore(fit, &from);
+    struct trial found = try_glide(*fit, &planes->glide, planes->apart);
+    sb_joint_restore(fit, &from);
+    fit->tabled = 0;
+    double ln_odds = (found.merit - told.merit) / MERIT_SCALE, apart = found.off - told.off;
+    bool by_found = ln_odds < -1.0;
+    if (by_found)
+        sb_joint_exchange_glide(fit, &planes->glide);
+    if (fabs(apart) < MOST_APART)
+        note_other_place(planes, by_found ? -apart : apart, by_found ? -ln_odds : ln_odds);
+}
+
+/* Where a place leads to once its lines are in order. */
+struct outcome {
+    struct sb_joint_unknowns at;
+    struct lead lead;
+    bool no_glide;
+    double merit, off; /* off: of all pitches, relative */
+};
 
 static void finish(struct sb_joint_fit *fit, const struct sb_joint_unknowns *from,
                    struct outcome *out) {
@@ -356,7 +399,6 @@ static void finish(struct sb_joint_fit *fit, const struct sb_joint_unknowns *fro
     sb_joint_save(fit, &out->at);
 }
 
-/* Both places may be; the reading is by the likelier one, and knows of the other. */
 static bool find_planes(struct sb_joint_fit *fit, sb_planes *planes, struct lead *lead) {
     struct sb_joint_unknowns places[2];
     struct outcome outcomes[2];
@@ -366,32 +408,11 @@ static bool find_planes(struct sb_joint_fit *fit, sb_planes *planes, struct lead
         finish(fit, &places[i], &outcomes[i]);
     const struct outcome *best = &outcomes[outcomes[1].merit < outcomes[0].merit],
                          *other = &outcomes[best == outcomes];
-    double odds = exp((best->merit - other->merit) / MERIT_SCALE), apart = other->off - best->off;
-    double chance = isfinite(odds) ? odds / (1.0 + odds) : 0.0;
-    bool same = fabs(apart) < SAME_PLACE;
-    planes->moved = same ? 0.0 : chance * apart;
-    planes->doubt = same ? 0.0 : sqrt(chance * (1.0 - chance)) * fabs(apart);
+    note_other_place(planes, other->off - best->off, (other->merit - best->merit) / MERIT_SCALE);
     fit->no_glide = best->no_glide;
     sb_joint_restore(fit, &best->at);
     *lead = best->lead;
     return lead->variance < MOST_LEAD_STD * MOST_LEAD_STD;
-}
-
-/* The glide that the phases tell, planes being known, or that which the planes were found with,
- * where by far the better account of them. */
-static void choose_glide(struct sb_joint_fit *fit, const sb_planes *planes) {
-    struct sb_joint_unknowns from;
-    struct sb_joint_fit trial = *fit;
-    sb_joint_save(fit, &from);
-    double by_phases = sb_joint_try_planes(&trial, planes->apart);
-    sb_joint_restore(fit, &from);
-    trial = *fit;
-    sb_joint_exchange_glide(&trial, &planes->glide);
-    double as_found = sb_joint_try_planes(&trial, planes->apart);
-    sb_joint_restore(fit, &from);
-    fit->tabled = 0;
-    if (as_found < by_phases - MERIT_SCALE)
-        sb_joint_exchange_glide(fit, &planes->glide);
 }
 
 static void note_evidence(const struct sb_joint_fit *fit, const double against[],
@@ -446,6 +467,7 @@ bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_plane
     if (kept < SB_JOINT_FEWEST)
         return false;
     struct sb_joint_fit fit = begin_fit(glide, strands, kept);
+    planes->moved = planes->doubt = 0;
     fit.since_pluck_s = since_pluck_s;
     fit.known = planes->apart;
     if (planes->apart > 0 && (glide->gamma != 0 || planes->glide.gamma != 0))
