@@ -16,8 +16,10 @@ static const double DECAYS_OFF = 3.0; /* times their noise */
  * squared. */
 static const double WEIGHTS_OFF = 0.7, NODE_SHARE = 0.05;
 /* Log odds against each shape, before anything is heard: a glide is as likely as one too small to
- * matter. Less is held against the energy as it is heard, for that is what stretches a string. */
-static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5;
+ * matter. Less is held against the energy as it is heard, for that is what stretches a string, and
+ * against the exponential: 37 recorded notes are likeliest where the two are about as likely, and
+ * this goes as far toward that as short notes of known truth, the energy's, allow. */
+static const double ANY_HANDICAP = 1.2, HEARD_MORE = 1.5, EXPONENTIAL_MORE = 1.2;
 /* Against what a partial's own energy adds: planes that turn about each other take it away. */
 static const double OWNING_HANDICAP = 1.1;
 /* The second stage's rate over the first's. This shape is there for the doubt where it and the
@@ -36,7 +38,7 @@ static struct sb_glide_family exponential(const struct sb_glide_family *energy) 
     return (struct sb_glide_family){.shape = sb_glide_exponential(1.0, 1.0).shape,
                                     .prior_ln = usual_ln_tau(energy),
                                     .prior_ln_std = PRIOR_LN_TAU,
-                                    .preferred = -ANY_HANDICAP};
+                                    .preferred = EXPONENTIAL_MORE - ANY_HANDICAP};
 }
 
 /* As a string rings whose energy leaves it in two stages (G. Weinreich, J. Acoust. Soc. Am. 62,
@@ -46,7 +48,7 @@ static struct sb_glide_family two_stages(const struct sb_glide_family *energy) {
     family.shape.terms = 2;
     family.shape.weight[0] = family.shape.weight[1] = 0.5;
     family.shape.rate_per_s[1] = STAGES_APART * family.shape.rate_per_s[0];
-    family.preferred -= STAGES_HANDICAP;
+    family.preferred -= EXPONENTIAL_MORE + STAGES_HANDICAP;
     return family;
 }
 
