@@ -154,8 +154,8 @@ static void test_every_condition(void **state) {
 }
 
 /* Of Gaussian errors 68 % lie within one standard error and 95 % within two. The claim for
- * two, 94 %, holds; that for one, 63 to 73 %, is missed on the cautious side, most where a glide
- * was heard or might have been. */
+ * two, 94 %, holds; that for one, 63 to 73 %, is missed on the cautious side by short notes, which
+ * might glide, or hide planes. */
 static void test_standard_errors_are_honest(void **state) {
     (void)state;
     const double most = 73.0, reached = 85.0;
