@@ -16,7 +16,7 @@ static const double TAIL_SHARE = 0.05, SHIFT_SHARE = 0.005;
  * what is heard of the string, which is not all of it. */
 static const double EXPONENTIAL_LEFT = 0.015, ENERGY_LEFT = 0.005;
 /* No shape is taken for nearer than this. */
-static const double LEAST_LEFT = 0.0015;
+static const double LEAST_LEFT = 0.002;
 static const double STAGES_MORE = 1.0; /* log odds */
 /* The energy, its weights reconsidered: where it is much likelier than the exponential (log odds),
  * the decays, whose figures it takes, are off by no more, and nothing of it rises. */

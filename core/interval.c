@@ -7,7 +7,7 @@
 
 /* Standard errors are held to this range: below, weights would overflow; above, a pluck
  * says nothing anyway. */
-#define MIN_STD_ERROR_CENTS 1e-4
+#define MIN_STD_ERROR_CENTS 1e-6
 #define MAX_STD_ERROR_CENTS 1e6
 
 #define MAX_SPAN_S         1e9 /* beyond, squares of times are of no use */

@@ -307,6 +307,13 @@ static void test_order_that_does_not_tell_drift(void **state) {
     assert_within(combine(plucks, 4).std_error_cents, sqrt(0.5), 1e-4);
 }
 
+/* A synthetic note may be known to a hundred-thousandth of a cent: that is its error, not more. */
+static void test_errors_as_small_as_told(void **state) {
+    (void)state;
+    sb_pluck plucks[] = {pluck('O', 0.0, 0.0, 3e-5), pluck('F', 5.0, 4.6, 4e-5)};
+    assert_within(combine(plucks, 2).std_error_cents, 5e-5, 1e-9);
+}
+
 static void test_all_at_one_time(void **state) {
     (void)state;
     sb_pluck plucks[] = {pluck('O', 9.0, 0.0, 0.1), pluck('F', 9.0, 5.0, 0.1),
@@ -673,6 +680,7 @@ int main(void) {
         cmocka_unit_test(test_drift_fit_by_hand),
         cmocka_unit_test(test_one_fretted_between_two_open),
         cmocka_unit_test(test_order_that_does_not_tell_drift),
+        cmocka_unit_test(test_errors_as_small_as_told),
         cmocka_unit_test(test_all_at_one_time),
         cmocka_unit_test(test_scatter_is_not_called_drift),
         cmocka_unit_test(test_a_far_pluck_or_a_drift),
