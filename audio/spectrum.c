@@ -24,9 +24,10 @@ enum { PLANS = 36, SHORT = 300, PARTS = 3, ALIGNED = 16 };
  * the neighbour leaves. At 3.5 slopes the filter is down by 126 dB. */
 struct filter {
     double flat_share, slope_share;
+    double usual_share; /* as in sb_band: m / ln 2 where the mean of exp(-m/gain^2) is a half */
 };
-static const struct filter NARROW = {0.28, 0.20}, /* a short response: little to cut off */
-    BROAD = {0.40, 0.16};
+static const struct filter NARROW = {0.28, 0.20, 0.6695}, /* a short response: little to cut off */
+    BROAD = {0.40, 0.16, 0.7553};
 
 /* Memory is set aside for all plans, but they are made there when first needed. */
 struct plan {
@@ -278,6 +279,7 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
     band->centre_hz = (double)centre * bin_hz;
     band->pass_hz = filter->flat_share * room_hz;
     band->slope_hz = filter->slope_share * room_hz;
+    band->usual_share = filter->usual_share;
     band->decay_per_s = 0;
     size_t lead = spectrum->n_before / spectrum->decimation;
     size_t margin = spectrum->continued ? 0 : (size_t)ceil(reach_s(filter, room_hz) / band->step_s);

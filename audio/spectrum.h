@@ -29,6 +29,7 @@ typedef struct {
     double centre_hz;   /* frequency that became zero */
     double pass_hz;     /* the band is flat within +-pass_hz, about */
     double slope_hz;    /* width of the Gaussian that smooths its edges */
+    double usual_share; /* of white noise's level at the middle, the median within +-pass_hz */
     double decay_per_s; /* of the partial that glides in it, as known when that was taken out */
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
 } sb_band;

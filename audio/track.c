@@ -35,10 +35,14 @@ static double line_energy(const sb_band *band, const sb_line *line) {
     return (line->re * line->re + line->im * line->im) * sum;
 }
 
+double sb_track_noise_at_middle(const sb_track *track) {
+    return track->noise / track->band.usual_share;
+}
+
 static void summarise(sb_track *track, double noise) {
     track->noise = fmax(noise, 1e-20);
     track->hz = track->band.centre_hz + track->lines[0].hz;
-    track->hz_std = track->lines[0].hz_std_unit * sqrt(track->noise);
+    track->hz_std = track->lines[0].hz_std_unit * sqrt(sb_track_noise_at_middle(track));
     track->energy_snr = line_energy(&track->band, &track->lines[0]) / track->noise;
 }
 
