@@ -18,8 +18,6 @@ static const double MOST_LEAD_STD = 0.6;
 /* In ln; no partials of a string differ so much in what they share. */
 static const double MOST_AGAINST = 0.7, FAR_OFF = 1.5, SURE_STD = 0.5;
 static const double FREEING_WORTH = 16.0; /* chi-square that a better place must explain */
-static const double LEAST_ENERGY_SNR = 100.0;
-static const double HELD_SHARE = 0.5; /* of what a band lets through */
 /* Minus twice the logarithm of odds: what a glide must be worth, and for e to one between places.
  */
 static const double GLIDE_HANDICAP = 16.0, MERIT_SCALE = 16.0;
@@ -30,86 +28,6 @@ static const double SAME_PLACE = 3e-6, MOST_APART = 0.0012;
 static const double MODEL_EXCESS = 8.0;
 /* Of a glide's amount: its shape was chosen by phases that the planes bend. By such notes, too. */
 static const double SHAPE_SHARE = 0.01;
-
-/* ---- the samples ---- */
-
-/* What a strand holds of its band: not the lines that are neither plane's or, where the glide is
- * not known, which looks like other lines, all. */
-enum held { OWN_LINES, ALL_LINES };
-
-/* Averages `block` samples of that. */
-static void fill(struct sb_joint_strand *strand, size_t block, enum held held) {
-    double re[SB_BAND_MAX], im[SB_BAND_MAX];
-    const sb_track *track = strand->of;
-    const sb_band *band = &track->band;
-    sb_line foreign[SB_LINES_MAX];
-    size_t n_foreign = 0;
-    for (size_t j = 1; held == OWN_LINES && j < track->n_lines; j++)
-        if (!sb_track_other_plane(track, j))
-            foreign[n_foreign++] = track->lines[j];
-    sb_lines_subtract(band, foreign, n_foreign, re, im);
-    double angle = -SB_TWO_PI * track->lines[0].hz * band->step_s;
-    sb_cpx turn = {1.0, 0.0}, factor = {cos(angle), sin(angle)};
-    for (size_t m = 0; m < strand->n; m++) {
-        sb_cpx sum = {0, 0};
-        for (size_t k = m * block; k < (m + 1) * block; k++) {
-            sb_cpx part = sb_cpx_times((sb_cpx){re[k], im[k]}, turn);
-            sum.re += part.re, sum.im += part.im;
-            turn = sb_cpx_times(turn, factor);
-        }
-        strand->z[m] = (sb_cpx){sum.re / (double)block, sum.im / (double)block};
-    }
-}
-
-static bool begin_strand(struct sb_joint_strand *strand, sb_track *track, const sb_glide *present,
-                         enum held held) {
-    const sb_band *band = &track->band;
-    size_t block = (band->n + SB_JOINT_POINTS - 1) / SB_JOINT_POINTS;
-    if (block < 4)
-        block = 4;
-    *strand = (struct sb_joint_strand){.of = track, .n = band->n / block, .hz = track->hz};
-    if (strand->n < 8)
-        return false;
-    strand->step_s = (double)block * band->step_s;
-    strand->t0_s = band->t0_s + 0.5 * (double)(block - 1) * band->step_s;
-    strand->weight = strand->heard = 2.0 * (double)block / track->noise;
-    fill(strand, block, held);
-    sb_glide_ahead(present, track->number, strand->t0_s, strand->step_s, strand->n,
-                   strand->ahead_s);
-    const sb_line *line = &track->lines[0];
-    strand->size = hypot(line->re, line->im);
-    strand->x[A1] = line->re;
-    strand->x[B1] = line->im;
-    strand->x[D1] = line->decay_per_s;
-    strand->x[D2] = fmax(line->decay_per_s, 0.1);
-    strand->decay_per_s = fmax(line->decay_per_s, 0.1);
-    return true;
-}
-
-static bool is_strong(const sb_track *track) {
-    return track->n_lines > 0 && track->energy_snr >= LEAST_ENERGY_SNR;
-}
-
-/* The tracks that say most of what is shared, strongest first. */
-static size_t choose(sb_track tracks[], size_t n, const sb_glide *present,
-                     struct sb_joint_strand strands[SB_JOINT_STRANDS]) {
-    bool taken[SB_MAX_PARTIALS] = {false};
-    size_t kept = 0;
-    while (kept < SB_JOINT_STRANDS) {
-        size_t best = n;
-        double worth = 0;
-        for (size_t i = 0; i < n && i < SB_MAX_PARTIALS; i++) {
-            double w = tracks[i].energy_snr * tracks[i].hz * tracks[i].hz;
-            if (!taken[i] && is_strong(&tracks[i]) && w > worth)
-                worth = w, best = i;
-        }
-        if (best == n)
-            break;
-        taken[best] = true;
-        kept += begin_strand(&strands[kept], &tracks[best], present, OWN_LINES);
-    }
-    return kept;
-}
 
 /* ---- the outcome ---- */
 
@@ -281,8 +199,8 @@ static void settle_others(struct sb_joint_fit *fit, sb_track tracks[], size_t n,
         struct sb_joint_strand strand;
         struct sb_joint_fit one = *fit;
         one.strands = &strand, one.n = 1, one.tabled = 0;
-        if (tracks[i].told_apart || !is_strong(&tracks[i]) ||
-            !begin_strand(&strand, &tracks[i], present, OWN_LINES))
+        if (tracks[i].told_apart || !sb_joint_is_strong(&tracks[i]) ||
+            !sb_joint_begin_strand(&strand, &tracks[i], present, SB_JOINT_OWN_LINES))
             continue;
         one.locals = A2;
         (void)sb_joint_split_all(&one, fit->shared[DETUNE]);
@@ -431,22 +349,9 @@ static void note_planes(struct sb_joint_fit *fit, const sb_glide *glide, sb_plan
         note_evidence(fit, against, planes);
 }
 
-/* The tracks that a glide, if it is none, has not driven out of their bands. */
-static size_t choose_held(sb_track tracks[], size_t n, const sb_glide *present,
-                          struct sb_joint_strand strands[SB_JOINT_STRANDS]) {
-    size_t kept = 0;
-    for (size_t i = 0; i < n && kept < SB_JOINT_STRANDS; i++) {
-        sb_track *track = &tracks[i];
-        bool held = track->hz * fabs(present->gamma) < HELD_SHARE * track->band.pass_hz;
-        if (is_strong(track) && (held || kept < SB_JOINT_FEWEST))
-            kept += begin_strand(&strands[kept], track, present, ALL_LINES);
-    }
-    return kept;
-}
-
 bool sb_joint_guess_glide(sb_track tracks[], size_t n, const sb_glide *present, sb_glide *guess) {
     struct sb_joint_strand strands[SB_JOINT_STRANDS];
-    size_t kept = choose_held(tracks, n, present, strands);
+    size_t kept = sb_joint_choose_held(tracks, n, present, strands);
     if (kept < SB_JOINT_FEWEST)
         return false;
     struct sb_joint_fit fit = begin_fit(present, strands, kept);
@@ -463,7 +368,7 @@ bool sb_joint_refine(sb_track tracks[], size_t n, double since_pluck_s, sb_plane
         tracks[i].told_apart = false;
     if (planes->none || n > SB_MAX_PARTIALS)
         return false;
-    size_t kept = choose(tracks, n, glide, strands);
+    size_t kept = sb_joint_choose(tracks, n, glide, strands);
     if (kept < SB_JOINT_FEWEST)
         return false;
     struct sb_joint_fit fit = begin_fit(glide, strands, kept);

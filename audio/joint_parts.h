@@ -1,8 +1,9 @@
 /* joint_parts: what the files that fit the strong partials together share. sb_joint_refine
- * (joint.h, joint.c) is all that others call: joint.c chooses the partials and reports what is
- * found; joint_search.c says what is tried, joint_evidence.c what speaks for a second line;
- * joint_fit.c holds the priors, the equations and the descent; joint_model.c what a strand's two
- * lines look like at its samples, and the sums over these that the equations are of.
+ * and sb_joint_guess_glide (joint.h, joint.c) are all that others call: joint.c weighs the places
+ * that are found and reports them; joint_strands.c chooses the partials; joint_search.c says what
+ * is tried, joint_evidence.c what speaks for a second line; joint_fit.c holds the priors, the
+ * equations and the descent; joint_model.c what a strand's two lines look like at its samples, and
+ * the sums over these that the equations are of.
  *
  * Internal to audio/joint*.c.
  */
@@ -214,5 +215,26 @@ double sb_joint_degrees_of_freedom(const struct sb_joint_fit *fit);
 double sb_joint_own_variance(const struct sb_joint_fit *fit, const struct sb_joint_strand *strand,
                              size_t unknown);
 double sb_joint_common_std(struct sb_joint_fit *fit, double excess);
+
+/* ---- which partials, and what of them: joint_strands.c ---- */
+
+/* What a strand holds of its band: not the lines that are neither plane's or, where the glide is
+ * not known, which looks like other lines, all. */
+enum sb_joint_held { SB_JOINT_OWN_LINES, SB_JOINT_ALL_LINES };
+
+/* Strong enough to be one. */
+bool sb_joint_is_strong(const sb_track *track);
+
+/* Fills *strand from a track whose band has `present` taken out; false where it is too short. */
+bool sb_joint_begin_strand(struct sb_joint_strand *strand, sb_track *track, const sb_glide *present,
+                           enum sb_joint_held held);
+
+/* The tracks that say most of what is shared, strongest first. Returns how many. */
+size_t sb_joint_choose(sb_track tracks[], size_t n, const sb_glide *present,
+                       struct sb_joint_strand strands[SB_JOINT_STRANDS]);
+
+/* The tracks that a glide, if it is none, has not driven out of their bands; all lines held. */
+size_t sb_joint_choose_held(sb_track tracks[], size_t n, const sb_glide *present,
+                            struct sb_joint_strand strands[SB_JOINT_STRANDS]);
 
 #endif
