@@ -494,7 +494,9 @@ sb_glide sb_glide_estimate(const sb_track tracks[], size_t n, const sb_glide *pr
     tau = start_scale(&seen, &trial.families[EXPONENTIAL], &left);
     trial.roughly = fmax(left, 1.0);
     settle_all(&trial, &seen, tau, trial.roughly);
-    settle_all(&trial, &seen, tau, fmax(left_by_best(&trial), 1.0));
+    double noise = fmax(left_by_best(&trial), 1.0);
+    if (fabs(noise - trial.roughly) > 0)
+        settle_all(&trial, &seen, tau, noise);
     if (sb_glide_blend_any(&seen, &blends.any) &&
         judge_blended(&seen, &blends.any, &blends.any_best))
         blends.is_any = &blends.any_best;

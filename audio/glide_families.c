@@ -48,7 +48,7 @@ static struct sb_glide_family two_stages(const struct sb_glide_family *energy) {
     family.shape.terms = 2;
     family.shape.weight[0] = family.shape.weight[1] = 0.5;
     family.shape.rate_per_s[1] = STAGES_APART * family.shape.rate_per_s[0];
-    family.preferred -= EXPONENTIAL_MORE + STAGES_HANDICAP;
+    family.preferred = -ANY_HANDICAP - STAGES_HANDICAP;
     return family;
 }
 

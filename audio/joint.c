@@ -267,26 +267,26 @@ static void note_other_place(sb_planes *planes, double apart, double ln_odds) {
 }
 
 /* What a glide makes of planes that are known. */
-struct trial {
+struct attempt {
     double merit, off;
 };
 
-static struct trial try_glide(struct sb_joint_fit fit, const sb_glide *other, double apart) {
+/* Leaves the strands as they were, but for what is tabled. */
+static struct attempt try_glide(struct sb_joint_fit fit, const sb_glide *other, double apart) {
+    struct sb_joint_unknowns from;
+    sb_joint_save(&fit, &from);
     if (other)
         sb_joint_exchange_glide(&fit, other);
-    double merit = sb_joint_try_planes(&fit, apart);
-    return (struct trial){merit, off_of(&fit)};
+    double merit = sb_joint_try_planes(&fit, apart), off = off_of(&fit);
+    sb_joint_restore(&fit, &from);
+    return (struct attempt){merit, off};
 }
 
 /* The glide that the phases tell, planes being known, or that which the planes were found with,
  * where by far the better account of them. */
 static void choose_glide(struct sb_joint_fit *fit, sb_planes *planes) {
-    struct sb_joint_unknowns from;
-    sb_joint_save(fit, &from);
-    struct trial told = try_glide(*fit, NULL, planes->apart);
-    sb_joint_restore(fit, &from);
-    struct trial found = try_glide(*fit, &planes->glide, planes->apart);
-    sb_joint_restore(fit, &from);
+    struct attempt told = try_glide(*fit, NULL, planes->apart),
+                   found = try_glide(*fit, &planes->glide, planes->apart);
     fit->tabled = 0;
     double ln_odds = (found.merit - told.merit) / MERIT_SCALE, apart = found.off - told.off;
     bool by_found = ln_odds < -1.0;

@@ -1,5 +1,5 @@
 /* joint_parts: what the files that fit the strong partials together share. sb_joint_refine
- * and sb_joint_guess_glide (joint.h, joint.c) are all that others call: joint.c weighs the places
+ * and the others of joint.h are all that is called from elsewhere: joint.c weighs the places
  * that are found and reports them; joint_strands.c chooses the partials; joint_search.c says what
  * is tried, joint_evidence.c what speaks for a second line; joint_fit.c holds the priors, the
  * equations and the descent; joint_model.c what a strand's two lines look like at its samples, and

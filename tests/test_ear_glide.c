@@ -56,6 +56,18 @@ static sb_reading read_note(const synth_note *note, size_t n, uint64_t seed) {
     return read_in_noise(note, n, QUIET_DB, seed);
 }
 
+static synth_note gliding_note(double hz, double inharmonicity, double cents, uint64_t seed) {
+    synth_note note = synth_plain(synth_f0_for(hz, inharmonicity), inharmonicity, seed);
+    note.at_s = ROOM_S;
+    note.glide_cents = cents;
+    return note;
+}
+
+static void assert_told_within(const tally *got, double most_rms_cents) {
+    print_message("RMS %.4f, within 2: %.0f %%\n", tally_rms(got), tally_inside_2(got));
+    assert_true(tally_rms(got) < most_rms_cents && tally_inside_2(got) >= 90.0);
+}
+
 /* Strings that differ as k does. */
 static carrier_string string_of(uint64_t k) {
     return (carrier_string){.hz = 82.4 * pow(2.0, (double)(k % 11) / 4.4),
@@ -99,17 +111,14 @@ static void test_planes_that_glide(void **state) {
     tally got = {0};
     for (uint64_t k = 12; k < 28; k++) {
         const double hz = 82.4 * pow(2.0, (double)(k % 10) / 5.0), b = k % 2 ? 6e-5 : 1.1e-4;
-        synth_note note = synth_plain(synth_f0_for(hz, b), b, 100 + k);
-        note.at_s = ROOM_S;
+        synth_note note = gliding_note(hz, b, 6.0 + (double)(k % 8), 100 + k);
         note.pickup = 0.05 + 0.03 * (double)(k % 6);
-        note.glide_cents = 6.0 + (double)(k % 8);
         note.second_cents = 0.7 + 0.1 * (double)(k % 9);
         note.second_share = 0.2 + 0.02 * (double)(k % 7);
         note.second_decay = 1.5;
         judge(&got, synth_truth_hz(&note), read_note(&note, NOTE, k));
     }
-    print_message("RMS %.4f, within 2: %.0f %%\n", tally_rms(&got), tally_inside_2(&got));
-    assert_true(tally_rms(&got) < 0.08 && tally_inside_2(&got) >= 90.0);
+    assert_told_within(&got, 0.08);
 }
 
 /* A short note's planes bend the phases so that they tell half as much glide again, or twice as
@@ -119,18 +128,15 @@ static void test_planes_that_glide_shortly(void **state) {
     tally got = {0};
     for (uint64_t k = 0; k < 24; k++) {
         const double hz = 196.0 * pow(2.0, (double)(k % 12) / 8.0), b = k % 2 ? 6e-5 : 1.3e-4;
-        synth_note note = synth_plain(synth_f0_for(hz, b), b, 500 + k);
-        note.at_s = ROOM_S;
-        note.glide_cents = 6.0 + (double)(k % 7);
+        synth_note note = gliding_note(hz, b, 6.0 + (double)(k % 7), 500 + k);
         note.glide_rate_per_s = 3.0 + 0.3 * (double)(k % 8);
         note.second_cents = k % 3 ? -1.0 : 1.0;
         note.second_share = 0.2 + 0.02 * (double)(k % 5);
         note.second_decay = 0.7;
         judge(&got, synth_truth_hz(&note), read_note(&note, SHORT, k));
     }
-    print_message("RMS %.4f, within 2: %.0f %%\n", tally_rms(&got), tally_inside_2(&got));
     /* 0.42 and 70 %, and one refused, by one after the other */
-    assert_true(tally_rms(&got) < 0.1 && tally_inside_2(&got) >= 90.0);
+    assert_told_within(&got, 0.1);
 }
 
 /* In noise a short note's glide may be the energy's or an exponential of its own. */
@@ -139,15 +145,12 @@ static void test_short_glides_in_noise(void **state) {
     tally got = {0};
     for (uint64_t k = 0; k < 48; k++) {
         const double hz = 82.4 * pow(2.0, (double)(k % 13) / 5.2), b = k % 2 ? 6e-5 : 1.1e-4;
-        synth_note note = synth_plain(synth_f0_for(hz, b), b, 700 + k);
-        note.at_s = ROOM_S;
-        note.glide_cents = 6.0 + (double)(k % 9);
+        synth_note note = gliding_note(hz, b, 6.0 + (double)(k % 9), 700 + k);
         note.glide_rate_per_s = 2.5 + 0.5 * (double)(k % 8);
         judge(&got, synth_truth_hz(&note), read_in_noise(&note, SHORT, -20.0, k));
     }
-    print_message("RMS %.4f, within 2: %.0f %%\n", tally_rms(&got), tally_inside_2(&got));
     /* 0.74 and 81 % with eight to one for the energy */
-    assert_true(tally_rms(&got) < 0.66 && tally_inside_2(&got) >= 90.0);
+    assert_told_within(&got, 0.66);
 }
 
 /* Each partial's own motion counts for more in its own glide. */
