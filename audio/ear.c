@@ -32,8 +32,7 @@ static const double MOST_LEFT_OVER = 0.35, MOST_FEW_APART_CENTS = 3.0;
 static const double LEAST_LOUD = 0.1;
 static const double MOST_DYING = 0.5;
 static const double MOST_UNREST_CENTS = 12.0; /* half against half */
-/* A part of the mains' frequency; and of any string's B, with so many standard errors. */
-static const double MAINS_SPREAD = 0.004, LEAST_STIFFNESS = 5e-6, SIGMAS = 4.0;
+static const double MAINS_SPREAD = 0.004;     /* a part of the mains' frequency */
 
 sb_status sb_ear_new(double rate_hz, double lowest_hz, double highest_hz, sb_ear **out) {
     if (lowest_hz <= 0)
@@ -89,7 +88,8 @@ static bool is_hum(const sb_ear *ear, const sb_series_fit *fit) {
     double open = fabs(ear->now.glide.gamma);
     return (in_tune_with_mains(fit->sounding_hz, open) ||
             in_tune_with_mains(0.5 * fit->sounding_hz, open)) &&
-           fit->inharmonicity < LEAST_STIFFNESS + SIGMAS * fit->inharmonicity_std;
+           fit->inharmonicity <
+               SB_EAR_LEAST_STIFFNESS + SB_EAR_STIFFNESS_SIGMAS * fit->inharmonicity_std;
 }
 
 static void learn_hum(sb_ear *ear, const sb_series_fit *fit) {

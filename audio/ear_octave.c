@@ -15,9 +15,9 @@ enum {
 
 /* As SB_EAR_LEAST_BETWEEN, for every other partial of a series that lies close. */
 static const double LEAST_ODD_SHARE = 1e-3;
-/* The 4th or a higher all but alone is no string; nor where its own multiples are not heard, and
- * those between scatter. */
-static const double LEAST_HIGH_SHARE = 0.1, SINGLE_SHARE = 0.05;
+/* Nor is the 4th or a higher one where its own multiples are not heard, and those between scatter.
+ */
+static const double SINGLE_SHARE = 0.05;
 /* On every 5th or a higher one no string has most of its power: recorded and made notes have 1.7
  * and more of it elsewhere, fits to a string that rings along 0.2 and less. */
 static const double LEAST_ELSEWHERE = 0.5;
@@ -89,7 +89,7 @@ static int sounds_high_above(const sb_ear *ear) {
         if (elsewhere(ear, k) >= LEAST_ELSEWHERE)
             continue;
         for (int j = k; j >= 2; j--)
-            if (k % j == 0 && elsewhere(ear, j) < LEAST_HIGH_SHARE)
+            if (k % j == 0 && elsewhere(ear, j) < SB_EAR_LEAST_BETWEEN_HIGH)
                 return j;
         return k;
     }
@@ -109,7 +109,7 @@ static int sounds_above(const sb_ear *ear, const sb_series_fit *fit, bool *doubt
         double between = split.between + split.between_off;
         bool poor = fit->scatter_cents > SB_EAR_POOR_SCATTER_CENTS;
         bool off = split.members_off > 0.5 * split.members;
-        double least = k >= 3 || poor ? LEAST_HIGH_SHARE
+        double least = k >= 3 || poor ? SB_EAR_LEAST_BETWEEN_HIGH
                        : off          ? SB_EAR_LEAST_BETWEEN
                                       : LEAST_ODD_SHARE;
         double most = fmax(least, SB_EAR_LEAST_BETWEEN);

@@ -24,6 +24,10 @@ static const double CLOSE_CENTS = 0.1;
 /* By so much at least two series lie apart. */
 static const double LEAST_STRANGE_CENTS = 0.15;
 
+static double least_between(int k) {
+    return k >= 3 ? SB_EAR_LEAST_BETWEEN_HIGH : SB_EAR_LEAST_BETWEEN;
+}
+
 struct split sb_ear_split_power(const sb_ear *ear, int k) {
     struct split split = {0};
     for (size_t i = 0; i < ear->now.n_tracks; i++) {
@@ -123,12 +127,18 @@ static bool all_on_another(const struct on_series *count, int k) {
     return false;
 }
 
+/* Less stiff than any string: every k-th partial of one lies on a series of 1/k^2 of its B. */
+static bool too_slack(const sb_series_fit *fit) {
+    return fit->inharmonicity + SB_EAR_STIFFNESS_SIGMAS * fit->inharmonicity_std <
+           SB_EAR_LEAST_STIFFNESS;
+}
+
 bool sb_ear_one_string(const sb_ear *ear, const sb_series_fit *fit, int k, bool lenient) {
     struct split split = sb_ear_split_power(ear, k);
     double share = split.between / split.members;
-    bool weak = !lenient && share < SB_EAR_LEAST_BETWEEN;
+    bool weak = too_slack(fit) || (!lenient && share < least_between(k));
     bool strong = share > STRONG_SHARE && !two_in_tune(ear, k, split.between);
-    double sure = weak ? 0.25 : 1.0, most = weak ? 0.1 : strong ? 1.5 : 0.5;
+    double sure = weak ? 0.1 : 1.0, most = weak ? 0.1 : strong ? 1.5 : 0.5;
     double least_limit = strong ? SB_EAR_USUAL_SCATTER_CENTS : CLOSE_CENTS;
     double limit = fmin(strong ? 2.0 : 0.5, fmax(4.0 * fit->scatter_cents, least_limit));
     struct on_series count = count_on_series(ear, k, limit, sure);

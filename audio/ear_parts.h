@@ -29,8 +29,13 @@
 #define SB_EAR_POOR_SCATTER_CENTS  3.0
 #define SB_EAR_MOST_SCATTER_CENTS  6.0
 
+/* Of any string's B; told from less, or more, by so many standard errors. */
+#define SB_EAR_LEAST_STIFFNESS  5e-6
+#define SB_EAR_STIFFNESS_SIGMAS 4.0
+
 /* Power of the partials between every k-th, over that of these, that a string's own have. */
-#define SB_EAR_LEAST_BETWEEN 0.03
+#define SB_EAR_LEAST_BETWEEN      0.03
+#define SB_EAR_LEAST_BETWEEN_HIGH 0.1 /* every 3rd or a higher one, all but alone, is no string */
 
 /* What dies faster is the rest of the attack, not a string. */
 #define SB_EAR_FASTEST_PER_S 60.0
