@@ -19,7 +19,7 @@ enum { MENDING_TURNS = 3, MENDING_ROUNDS = 3, MOST_MENDING_ROUNDS = 8 };
 
 /* A glide less than this spoils no partial so far that it must be looked for anew. */
 static const double SLIGHT_GLIDE_CENTS = 1.4;
-static const double USEFUL_ENERGY_SNR = 30.0;
+static const double USEFUL_ENERGY_SNR = 21.0;
 /* Nor need planes be looked for anew with one that differs by so little. */
 static const double SAME_GLIDE_CENTS = 0.2;
 /* What the products of an overload that is not mended can do to a partial that they lie on. */
@@ -29,7 +29,7 @@ static const double MENDING_STEP = 1.8;
 static const double STILL_CENTS = 0.005, STILL_SHARE = 0.1;
 /* Found by strings of known truth that make their own motion; and a partial that would show its
  * planes. */
-static const double HIDDEN_TIMES = 2.5, STRONG_ENERGY_SNR = 100.0;
+static const double HIDDEN_TIMES = 2.5, STRONG_ENERGY_SNR = 70.0;
 /* Such a doubt leaves open whether the note glides, and such a scatter of the partials too; then so
  * large a glide is tried, and must explain the bands the better by so much (log likelihood). */
 static const double OPEN_CENTS = 0.05, OPEN_SCATTER_CENTS = 0.3, TRIED_CENTS = 8.0,

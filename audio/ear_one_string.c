@@ -14,9 +14,9 @@ static const double STRONG_SHARE = 0.15;
 /* Of the power of the loudest of every k-th. */
 static const double LOUD_MEMBER = 0.03;
 /* Less may be the noise's own peak. */
-static const double LEAST_ENERGY_SNR = 100.0;
+static const double LEAST_ENERGY_SNR = 70.0;
 /* But several of them that all miss the series are no help to it. */
-static const double LEAST_STRAY_SNR = 30.0;
+static const double LEAST_STRAY_SNR = 21.0;
 /* What is known no better lies on any series. */
 static const double UNSURE_CENTS = 3.0;
 /* Nearer than this partials of one string lie to their series now and then only by scatter. */

@@ -9,7 +9,7 @@
  * strong. */
 static const double HUM_REACH_HZ = 1.5, STRING_SHARE = 0.05;
 static const double EVEN_SHARE = 0.03;
-static const double WEAK_ENERGY_SNR = 100.0;
+static const double WEAK_ENERGY_SNR = 70.0;
 
 static bool line_is_hum(const sb_ear *ear, const sb_track *track, size_t j) {
     return sb_hum_at(&ear->hum, track->band.centre_hz + sb_ear_sound(track, j)->hz, HUM_REACH_HZ) !=

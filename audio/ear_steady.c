@@ -25,7 +25,7 @@ static const double SHARE_NOT_TOLD = 0.125;
 static const double LEAST_MOVED_CENTS = 1.0; /* in a stretch: less is beating, or does no harm */
 static const double SHORTEST_S = 0.08;       /* a few periods of the lowest string */
 static const double LEAST_COVERED = 0.95;    /* of a stretch, by a partial that tells of it */
-static const double USEFUL_ENERGY_SNR = 30.0;
+static const double USEFUL_ENERGY_SNR = 21.0;
 /* A partial is heard while it is not so far below its highest that what is left is another's
  * sound, nor so near its noise that a phase may slip a turn; a noise that seems so high because the
  * pitch moves hides no loud part. */
@@ -72,11 +72,13 @@ static void follow(const sb_track *track, const sb_glide *taken_out, struct path
         path->power[k] = re * re + im * im;
         top = fmax(top, path->power[k]);
     }
-    double least = fmax(fmin(SAMPLE_SNR * track->noise, LOUD_SHARE * top), LEAST_POWER * top);
+    double least =
+        fmax(fmin(SAMPLE_SNR * sb_track_sample_noise(track), LOUD_SHARE * top), LEAST_POWER * top);
     path->n = 0;
     while (path->n < band->n && path->power[path->n] >= least)
         path->n++;
-    path->noise = fmin(0.5 * track->noise / (turn * turn), noise_of(path, band->pass_hz));
+    path->noise =
+        fmin(0.5 * sb_track_sample_noise(track) / (turn * turn), noise_of(path, band->pass_hz));
 }
 
 struct figure {

@@ -10,7 +10,7 @@ enum { FEWEST_BLOCKS = 3 };
 static const double NEIGHBOUR_COSTS = 30.0, NEAR_CYCLES = 2.5; /* cycles over the band */
 static const double SAMPLE_SNR = 8.0; /* below it a phase may slip a turn */
 static const double LOUD_SHARE = 0.05;
-static const double LEAST_ENERGY_SNR = 200.0;
+static const double LEAST_ENERGY_SNR = 140.0;
 
 /* Unwrapped phase of the partial as a time shift u(t), weights |z|^2 hz^2/noise, up to
  * where it sinks toward the noise. Returns how many samples hold. */
@@ -24,7 +24,7 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
     for (size_t k = 0; k < band->n; k++)
         peak2 = fmax(peak2, re[k] * re[k] + im[k] * im[k]);
     /* A glide not yet taken out leaves so much over that it passes for noise. */
-    double least2 = fmin(SAMPLE_SNR * track->noise, LOUD_SHARE * peak2);
+    double least2 = fmin(SAMPLE_SNR * sb_track_sample_noise(track), LOUD_SHARE * peak2);
     for (size_t k = 0; k < band->n; k++) {
         double size2 = re[k] * re[k] + im[k] * im[k];
         if (size2 < least2)
@@ -34,7 +34,7 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
         phase += turn - SB_TWO_PI * floor(turn / SB_TWO_PI + 0.5);
         previous = angle;
         u[k] = phase / (SB_TWO_PI * track->hz) + ahead_s[k];
-        w[k] = size2 * pow(SB_TWO_PI * track->hz, 2) / (0.5 * track->noise);
+        w[k] = size2 * pow(SB_TWO_PI * track->hz, 2) / (0.5 * sb_track_sample_noise(track));
     }
     return band->n;
 }

@@ -165,7 +165,7 @@ static void update_track(const struct sb_joint_fit *fit, const struct sb_joint_s
     for (size_t j = 1; j < track->n_lines && n < SB_LINES_MAX; j++)
         if (!sb_track_other_plane(track, j))
             kept[n++] = track->lines[j];
-    kept[0].hz_std_unit = std_hz / sqrt(sb_track_noise_at_middle(track));
+    kept[0].hz_std_unit = std_hz / sqrt(track->noise);
     memcpy(track->lines, kept, n * sizeof kept[0]);
     track->n_lines = n;
     track->hz = track->band.centre_hz + hz;

@@ -7,7 +7,7 @@
 #include "audio/reading.h"
 #include "core/pitch.h"
 
-static const double LEAST_ENERGY_SNR = 100.0;
+static const double LEAST_ENERGY_SNR = 70.0;
 static const double HELD_SHARE = 0.5; /* of what a band lets through */
 
 /* Averages `block` samples of what it holds. */
@@ -45,7 +45,7 @@ bool sb_joint_begin_strand(struct sb_joint_strand *strand, sb_track *track, cons
         return false;
     strand->step_s = (double)block * band->step_s;
     strand->t0_s = band->t0_s + 0.5 * (double)(block - 1) * band->step_s;
-    strand->weight = strand->heard = 2.0 * (double)block / track->noise;
+    strand->weight = strand->heard = 2.0 * (double)block / sb_track_sample_noise(track);
     fill(strand, block, held);
     sb_glide_ahead(present, track->number, strand->t0_s, strand->step_s, strand->n,
                    strand->ahead_s);

@@ -24,10 +24,9 @@ enum { PLANS = 36, SHORT = 300, PARTS = 3, ALIGNED = 16 };
  * the neighbour leaves. At 3.5 slopes the filter is down by 126 dB. */
 struct filter {
     double flat_share, slope_share;
-    double usual_share; /* as in sb_band: m / ln 2 where the mean of exp(-m/gain^2) is a half */
 };
-static const struct filter NARROW = {0.28, 0.20, 0.6695}, /* a short response: little to cut off */
-    BROAD = {0.40, 0.16, 0.7553};
+static const struct filter NARROW = {0.28, 0.20}, /* a short response: little to cut off */
+    BROAD = {0.40, 0.16};
 
 /* Memory is set aside for all plans, but they are made there when first needed. */
 struct plan {
@@ -57,7 +56,7 @@ struct sb_spectrum {
     float *padded;
     kiss_fft_cpx *rows, *spare; /* of the last transform; to work in */
     kiss_fft_cpx *short_in, *short_out;
-    struct gains gains; /* of the last band: most have the same room */
+    struct gains gains, passed; /* of the last band and of its transform: most have the same room */
 };
 
 /* A band is kept at about 190 Hz, a power of two below the note's rate. */
@@ -133,8 +132,9 @@ sb_status sb_spectrum_new(double rate_hz, size_t max_samples, sb_spectrum **out)
     spectrum->short_in = malloc(short_max * sizeof(kiss_fft_cpx));
     spectrum->short_out = malloc(short_max * sizeof(kiss_fft_cpx));
     spectrum->gains.at = malloc((short_max / 2 + 1) * sizeof(float));
-    if (status != SB_OK || !spectrum->gains.at || !spectrum->padded || !spectrum->rows ||
-        !spectrum->spare || !spectrum->short_in || !spectrum->short_out) {
+    spectrum->passed.at = malloc((short_max / 2 + 1) * sizeof(float));
+    if (status != SB_OK || !spectrum->gains.at || !spectrum->passed.at || !spectrum->padded ||
+        !spectrum->rows || !spectrum->spare || !spectrum->short_in || !spectrum->short_out) {
         sb_spectrum_free(spectrum);
         return SB_E_MEMORY;
     }
@@ -153,6 +153,7 @@ void sb_spectrum_free(sb_spectrum *spectrum) {
     free(spectrum->short_in);
     free(spectrum->short_out);
     free(spectrum->gains.at);
+    free(spectrum->passed.at);
     free(spectrum);
 }
 
@@ -279,7 +280,6 @@ void sb_spectrum_band(sb_spectrum *spectrum, double centre_hz, double spacing_hz
     band->centre_hz = (double)centre * bin_hz;
     band->pass_hz = filter->flat_share * room_hz;
     band->slope_hz = filter->slope_share * room_hz;
-    band->usual_share = filter->usual_share;
     band->decay_per_s = 0;
     size_t lead = spectrum->n_before / spectrum->decimation;
     size_t margin = spectrum->continued ? 0 : (size_t)ceil(reach_s(filter, room_hz) / band->step_s);
@@ -344,5 +344,8 @@ sb_bins sb_spectrum_of_band(sb_spectrum *spectrum, const sb_band *band) {
         spectrum->short_in[k] = (kiss_fft_cpx){(float)band->re[k], (float)band->im[k]};
     memset(spectrum->short_in + filled, 0, (plan->wide - filled) * sizeof *spectrum->short_in);
     kiss_fft(plan->band_forward, spectrum->short_in, spectrum->short_out);
-    return (sb_bins){plan->wide, &spectrum->short_out[0].r};
+    double span_s = (double)plan->wide * band->step_s, pass_bins = band->pass_hz * span_s;
+    size_t half = plan->wide / 2, n_flat = 1 + (size_t)fmin(pass_bins, (double)half);
+    tabulate_gains(&spectrum->passed, n_flat, pass_bins, band->slope_hz * span_s);
+    return (sb_bins){plan->wide, &spectrum->short_out[0].r, n_flat, spectrum->passed.at};
 }

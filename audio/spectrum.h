@@ -29,7 +29,6 @@ typedef struct {
     double centre_hz;   /* frequency that became zero */
     double pass_hz;     /* the band is flat within +-pass_hz, about */
     double slope_hz;    /* width of the Gaussian that smooths its edges */
-    double usual_share; /* of white noise's level at the middle, the median within +-pass_hz */
     double decay_per_s; /* of the partial that glides in it, as known when that was taken out */
     double re[SB_BAND_MAX], im[SB_BAND_MAX];
 } sb_band;
@@ -84,7 +83,9 @@ double sb_spectrum_power(const sb_spectrum *spectrum, double from_hz, double to_
  * a third more than there are, bin j at frequency j/(size step_s), the upper half negative. */
 typedef struct {
     size_t size;
-    const float *at; /* real and imaginary parts by turns */
+    const float *at;   /* real and imaginary parts by turns */
+    size_t n_flat;     /* bins from the centre to the end of the band's flat part */
+    const float *gain; /* of its filter, of those: 1 at the centre */
 } sb_bins;
 
 /* They belong to the spectrum and hold until the next call. */

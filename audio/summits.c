@@ -15,7 +15,7 @@ void sb_summits_open(struct sb_summits *view, sb_spectrum *spectrum, const sb_ba
     size_t most = (view->bins.size < 2 * SB_BAND_MAX ? view->bins.size : 2 * SB_BAND_MAX) / 2 - 1;
     view->reach =
         (size_t)fmin(fmax(reach_hz, view->searched_hz) / view->bin_hz + 1.0, (double)most);
-    view->flat = (size_t)fmin(band->pass_hz / view->bin_hz, (double)most);
+    view->n_flat = view->bins.n_flat < most ? view->bins.n_flat : most;
 }
 
 void sb_summits_look(struct sb_summits *view, const sb_band *band, const sb_line lines[],
@@ -47,8 +47,14 @@ double sb_summits_strongest(const struct sb_summits *view, double hz, double rea
 }
 
 double sb_summits_noise(const struct sb_summits *view) {
-    double sorted[2 * SB_BAND_MAX];
-    size_t n = 2 * view->flat + 1;
-    memcpy(sorted, view->power + view->reach - view->flat, n * sizeof sorted[0]);
-    return sb_kth_smallest(sorted, n, n / 2) / 0.6931471805599453;
+    double levels[2 * SB_BAND_MAX];
+    const double *at = view->power + view->reach;
+    size_t n = 0;
+    for (size_t j = 0; j < view->n_flat; j++) {
+        double gain = (double)view->bins.gain[j], unfiltered = 1.0 / (gain * gain);
+        levels[n++] = unfiltered * at[j];
+        if (j > 0)
+            levels[n++] = unfiltered * *(at - j);
+    }
+    return sb_kth_smallest(levels, n, n / 2) / 0.6931471805599453;
 }

@@ -12,9 +12,9 @@
 
 /* power[reach + j] is that at j bin_hz from the centre. */
 struct sb_summits {
-    sb_bins bins;       /* of the whole band */
-    size_t reach, flat; /* bins either side of the centre, and those in the flat part */
-    double searched_hz; /* so far off the centre another line is looked for */
+    sb_bins bins;         /* of the whole band */
+    size_t reach, n_flat; /* bins either side of the centre; of those, the flat part's and that */
+    double searched_hz;   /* so far off the centre another line is looked for */
     double bin_hz, power[2 * SB_BAND_MAX];
 };
 
@@ -33,8 +33,9 @@ double sb_summits_strongest(const struct sb_summits *view, double hz, double rea
 /* Where the summit at a bin is, by a parabola, and its power; the bin itself where it is none. */
 double sb_summits_at(const struct sb_summits *view, long bin, double *power);
 
-/* Noise variance of a sample, from the median of the flat part: the median of an exponential
- * variate is ln 2 times its mean, and lines left over hardly move it. */
+/* Noise variance of a sample, as if the band's filter let all through, from the median of the flat
+ * part: the median of an exponential variate is ln 2 times its mean, and lines left over hardly
+ * move it. */
 double sb_summits_noise(const struct sb_summits *view);
 
 #endif

@@ -9,12 +9,13 @@
 /* Energy over noise variance below which a lone line may be noise: the largest of some
  * hundred exponential variates passes 16 once in 1e4. */
 static const double LEAST_ENERGY_SNR = 18.0;
-/* A further line must stand this far above the residual's mean power; chance 1e-3. */
-static const double LEFTOVER_SNR = 12.0;
+/* A further line must stand this far above the noise; chance 1e-2, less off the middle. */
+static const double LEFTOVER_SNR = 8.5;
 static const double PLANES_CENTS = 5.0;
 /* And leave so much less than there was, or it mends what is no sum of lines. */
 static const double LEAST_WORTH = 4.0;
 static const double FASTEST_PER_S = 50.0; /* decay of a string's partial */
+static const double PASSED_SHARE = 0.75;  /* of white noise, by a band's filter, where it is flat */
 
 /* ---- fitting one band ---- */
 
@@ -35,14 +36,14 @@ static double line_energy(const sb_band *band, const sb_line *line) {
     return (line->re * line->re + line->im * line->im) * sum;
 }
 
-double sb_track_noise_at_middle(const sb_track *track) {
-    return track->noise / track->band.usual_share;
+double sb_track_sample_noise(const sb_track *track) {
+    return PASSED_SHARE * track->noise;
 }
 
 static void summarise(sb_track *track, double noise) {
     track->noise = fmax(noise, 1e-20);
     track->hz = track->band.centre_hz + track->lines[0].hz;
-    track->hz_std = track->lines[0].hz_std_unit * sqrt(sb_track_noise_at_middle(track));
+    track->hz_std = track->lines[0].hz_std_unit * sqrt(track->noise);
     track->energy_snr = line_energy(&track->band, &track->lines[0]) / track->noise;
 }
 

@@ -95,7 +95,7 @@ typedef struct {
     bool complete;     /* nothing but noise was left over when that was last taken */
     bool astray;       /* too far off the string's series to be one of its partials */
     bool told_apart;   /* its planes were told apart by all partials together (joint.h) */
-    double noise;      /* variance of one complex band sample, as is usual over the band */
+    double noise;      /* variance of one complex band sample if the filter let all through */
     double hz, hz_std; /* settled frequency and its standard error from noise alone */
     double energy_snr; /* energy of the partial over the noise variance */
 } sb_track;
@@ -107,9 +107,8 @@ typedef struct {
     double reach_hz;   /* how far off it may lie */
 } sb_track_aim;
 
-/* Variance of a band sample by the noise where the partial is, in the middle: that which disturbs
- * its frequency. The filter lets through the less, the farther off. */
-double sb_track_noise_at_middle(const sb_track *track);
+/* Variance of a band sample by the noise that the filter does let through. */
+double sb_track_sample_noise(const sb_track *track);
 
 /* Cuts the band round aim.hz out of the loaded note, takes the glide out and fits
  * the strongest line within its reach. True when the partial stands out of its noise. */

@@ -10,7 +10,7 @@
  * its band, once the glide is, they would come as sweeps that no line fits. */
 
 /* Such a line must stand so far above the noise, and leave so much less than there was. */
-static const double LEAST_SNR = 12.0, LEAST_WORTH = 1.3;
+static const double LEAST_SNR = 9.0, LEAST_WORTH = 1.3;
 /* And ring on, as a string does that nobody plucked. */
 static const double FASTEST_PER_S = 10.0, MOST_GROWTH = 2.0;
 /* So near to the partial nothing is told from what a glide not quite known leaves of it. */
