@@ -294,12 +294,14 @@ static double hidden_std(double better, double apart) {
 
 /* Amid other strings a glide may hide: their lines bend the phases, and lines added to the bands
  * stand for it. So where the phases have left it open, the note is also measured with one to begin
- * with, and that is kept where it accounts for the bands the better. */
+ * with, and that is kept where it accounts for the bands the better. Else the pitch may be off yet
+ * by what the phases had left open before lines were added. */
 static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double span_s,
                              sb_series_fit *fit) {
     const sb_glide none = {0};
     const sb_glide usual = sb_glide_exponential(TRIED_CENTS / SB_CENTS_PER_LN, SB_GLIDE_USUAL_S);
     double doubt, better = -(double)INFINITY;
+    ear->now.hidden_std = 0;
     if (!follow(ear, guess, &none, span_s, fit, &doubt))
         return false;
     if (ear->now.glide.gamma != 0 ||
@@ -312,7 +314,12 @@ static bool follow_both_ways(sb_ear *ear, const sb_series_guess *guess, double s
         better = better_by(&gliding, &still);
         ear->now.hidden_std = hidden_std(better, log(fit->sounding_hz / still_hz));
     }
-    return better > LEAST_BETTER || follow(ear, guess, &none, span_s, fit, &doubt);
+    if (better > LEAST_BETTER)
+        return true;
+    bool followed = follow(ear, guess, &none, span_s, fit, &doubt);
+    if (followed && ear->now.glide.gamma == 0)
+        ear->now.hidden_std = hypot(ear->now.hidden_std, doubt);
+    return followed;
 }
 
 /* Measures the series with just such a glide taken out. */
@@ -360,7 +367,6 @@ static bool fit_again(sb_ear *ear, sb_series_fit *fit) {
 
 bool sb_ear_measure(sb_ear *ear, const sb_series_guess *guess, double span_s, sb_series_fit *fit) {
     ear->now.planes = (sb_planes){0};
-    ear->now.hidden_std = 0;
     if (!follow_both_ways(ear, guess, span_s, fit))
         return false;
     double scatter_cents = fit->scatter_cents;
