@@ -304,23 +304,37 @@ static void test_a_knock(void **state) {
     }
 }
 
+/* A note a twelfth above a string that rings along. */
+struct twelfth {
+    double off_cents, pluck, inharmonicity, below_hz, below_b;
+    uint64_t seed;
+};
+
+static synth_note twelfth_above(const struct twelfth *of, double *truth_hz) {
+    const double b = of->inharmonicity;
+    *truth_hz = 3.0 * of->below_hz * pow(2.0, of->off_cents / 1200.0);
+    synth_note note = synth_plain(synth_f0_for(*truth_hz, b), b, of->seed);
+    note.at_s = ROOM / RATE;
+    note.eta_a = 10.0;
+    note.pluck = of->pluck;
+    note.sympathetic[0] = (synth_sympathetic){of->below_hz, of->below_b, -14.0};
+    note.n_sympathetic = 1;
+    return note;
+}
+
 /* An open string rings along a twelfth below a short high note, within half a cent: the note passed
  * for its third partial. */
 static void test_a_string_a_twelfth_below(void **state) {
     (void)state;
     static const struct {
-        double off_cents, pluck, inharmonicity;
-        uint64_t seed;
+        struct twelfth of;
         size_t strings;
-    } notes[] = {{-0.5, 0.2, 6e-5, 515, 2}, {0.5, 0.2, 6e-5, 715, 1}, {-0.5, 0.4, 1.8e-4, 779, 2}};
+    } notes[] = {{{-0.5, 0.2, 6e-5, 440.0, 5e-5, 515}, 2},
+                 {{0.5, 0.2, 6e-5, 440.0, 5e-5, 715}, 1},
+                 {{-0.5, 0.4, 1.8e-4, 440.0, 5e-5, 779}, 2}};
     for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
-        const double b = notes[k].inharmonicity,
-                     truth = 3.0 * 440.0 * pow(2.0, notes[k].off_cents / 1200.0);
-        synth_note note = synth_plain(synth_f0_for(truth, b), b, notes[k].seed);
-        note.at_s = ROOM / RATE;
-        note.eta_a = 10.0;
-        note.pluck = notes[k].pluck;
-        note.sympathetic[0] = (synth_sympathetic){440.0, 5e-5, -14.0};
+        double truth;
+        synth_note note = twelfth_above(&notes[k].of, &truth);
         note.sympathetic[1] = (synth_sympathetic){196.1, 1.2e-4, -20.0};
         note.n_sympathetic = notes[k].strings;
         const sb_reading r = read_note(&note, SHORT);
@@ -334,22 +348,15 @@ static void test_a_string_a_twelfth_below(void **state) {
 static void test_a_twelfth_below_in_noise(void **state) {
     (void)state;
     static const struct {
-        double off_cents, pluck, inharmonicity, below_hz, below_b;
-        uint64_t seed;
+        struct twelfth of;
         size_t n;
-    } notes[] = {{0.20, 0.45, 1.8e-4, 293.66, 3.0e-5, 18, SHORT},
-                 {0.22, 0.10, 2.9e-4, 293.66, 3.8e-5, 36, NOTE},
-                 {0.28, 0.33, 9.2e-5, 293.66, 2.5e-5, 72, NOTE},
-                 {-0.16, 0.41, 2.0e-4, 293.66, 2.5e-5, 108, SHORT}};
+    } notes[] = {{{0.20, 0.45, 1.8e-4, 293.66, 3.0e-5, 18}, SHORT},
+                 {{0.22, 0.10, 2.9e-4, 293.66, 3.8e-5, 36}, NOTE},
+                 {{0.28, 0.33, 9.2e-5, 293.66, 2.5e-5, 72}, NOTE},
+                 {{-0.16, 0.41, 2.0e-4, 293.66, 2.5e-5, 108}, SHORT}};
     for (size_t k = 0; k < sizeof notes / sizeof *notes; k++) {
-        const double b = notes[k].inharmonicity,
-                     truth = 3.0 * notes[k].below_hz * pow(2.0, notes[k].off_cents / 1200.0);
-        synth_note note = synth_plain(synth_f0_for(truth, b), b, notes[k].seed);
-        note.at_s = ROOM / RATE;
-        note.eta_a = 10.0;
-        note.pluck = notes[k].pluck;
-        note.sympathetic[0] = (synth_sympathetic){notes[k].below_hz, notes[k].below_b, -14.0};
-        note.n_sympathetic = 1;
+        double truth;
+        const synth_note note = twelfth_above(&notes[k].of, &truth);
         const sb_reading r = read_in_noise(&note, notes[k].n, -20.0);
         print_message("%s, %+.2f cents\n", sb_pluck_fault_text(r.fault), cents(truth, r.hz));
         assert_true(r.fault != SB_PLUCK_GOOD || fabs(cents(truth, r.hz)) < GROSS_CENTS);
