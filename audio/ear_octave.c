@@ -15,8 +15,8 @@ enum {
 
 /* As SB_EAR_LEAST_BETWEEN, for every other partial of a series that lies close. */
 static const double LEAST_ODD_SHARE = 1e-3;
-/* Nor is the 4th or a higher one where its own multiples are not heard, and those between scatter.
- */
+/* No string is the 4th or a higher one where its multiples are not heard, and those between
+ * scatter. */
 static const double SINGLE_SHARE = 0.05;
 /* On every 5th or a higher one no string has most of its power: recorded and made notes have 1.7
  * and more of it elsewhere, fits to a string that rings along 0.2 and less. */

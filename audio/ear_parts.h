@@ -29,7 +29,7 @@
 #define SB_EAR_POOR_SCATTER_CENTS  3.0
 #define SB_EAR_MOST_SCATTER_CENTS  6.0
 
-/* Of any string's B; told from less, or more, by so many standard errors. */
+/* The least B of any string's; that one is less, or more, is told by so many standard errors. */
 #define SB_EAR_LEAST_STIFFNESS  5e-6
 #define SB_EAR_STIFFNESS_SIGMAS 4.0
 

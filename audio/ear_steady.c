@@ -72,13 +72,12 @@ static void follow(const sb_track *track, const sb_glide *taken_out, struct path
         path->power[k] = re * re + im * im;
         top = fmax(top, path->power[k]);
     }
-    double least =
-        fmax(fmin(SAMPLE_SNR * sb_track_sample_noise(track), LOUD_SHARE * top), LEAST_POWER * top);
+    double noise = sb_track_sample_noise(track);
+    double least = fmax(fmin(SAMPLE_SNR * noise, LOUD_SHARE * top), LEAST_POWER * top);
     path->n = 0;
     while (path->n < band->n && path->power[path->n] >= least)
         path->n++;
-    path->noise =
-        fmin(0.5 * sb_track_sample_noise(track) / (turn * turn), noise_of(path, band->pass_hz));
+    path->noise = fmin(0.5 * noise / (turn * turn), noise_of(path, band->pass_hz));
 }
 
 struct figure {

@@ -24,7 +24,8 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
     for (size_t k = 0; k < band->n; k++)
         peak2 = fmax(peak2, re[k] * re[k] + im[k] * im[k]);
     /* A glide not yet taken out leaves so much over that it passes for noise. */
-    double least2 = fmin(SAMPLE_SNR * sb_track_sample_noise(track), LOUD_SHARE * peak2);
+    double noise = sb_track_sample_noise(track), turn2 = pow(SB_TWO_PI * track->hz, 2);
+    double least2 = fmin(SAMPLE_SNR * noise, LOUD_SHARE * peak2);
     for (size_t k = 0; k < band->n; k++) {
         double size2 = re[k] * re[k] + im[k] * im[k];
         if (size2 < least2)
@@ -34,7 +35,7 @@ static size_t time_shift(const sb_track *track, const sb_glide *present, double 
         phase += turn - SB_TWO_PI * floor(turn / SB_TWO_PI + 0.5);
         previous = angle;
         u[k] = phase / (SB_TWO_PI * track->hz) + ahead_s[k];
-        w[k] = size2 * pow(SB_TWO_PI * track->hz, 2) / (0.5 * sb_track_sample_noise(track));
+        w[k] = size2 * turn2 / (0.5 * noise);
     }
     return band->n;
 }
